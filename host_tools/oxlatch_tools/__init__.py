@@ -1,0 +1,1 @@
+"""Host tools around the oxlatch controller: the command line, planning, cards, bench link."""
