@@ -1,0 +1,107 @@
+"""Oxidizer line pressure to verdicts: levels that stop or permit, bands of the purge, trends over seconds."""
+
+from oxlatch.vocabulary import (  # fmt: skip
+    COIL_OX, COIL_PURGE, LINE_DEAD, LINE_GOOD, LINE_LOST, LINE_THIN, LINE_TRAPPED, LINE_WEAK,
+    RAW_SUPPLY_MV, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH, SUPPLY_LEAVE, SUPPLY_LOW,
+    SUPPLY_PERMIT,
+)
+
+SECOND_TICKS = 200
+
+
+def supply_step(s, raw, c, v):
+    """Oxidizer line pressure: the level that stops, permits or refuses, and the band a purge needs."""
+    x = raw[RAW_SUPPLY_MV]
+    bad = x < c.sensor_low_mv or x > c.sensor_high_mv
+    if bad:
+        s.supply_fault_n = 2 if s.supply_fault_n else 1
+    else:
+        s.supply_fault_n = 0
+    # An opening valve makes the line dip; the cut looks away for a moment, "empty" never does.
+    if s.driven & ~s.d2 & COIL_OX:
+        s.supply_blank_n = c.supply_blank_ticks
+    elif s.supply_blank_n:
+        s.supply_blank_n -= 1
+    if x >= c.supply_leave_mv:
+        s.supply_leave_n = 0
+        s.supply_cut_n = 0
+        s.supply_empty_n = 0
+    else:
+        if s.supply_leave_n < c.supply_leave_ticks:
+            s.supply_leave_n += 1
+        if x >= c.supply_cut_mv or s.supply_blank_n:
+            s.supply_cut_n = 0
+        elif s.supply_cut_n < c.supply_cut_ticks:
+            s.supply_cut_n += 1
+        if x >= c.supply_empty_mv:
+            s.supply_empty_n = 0
+        else:
+            s.supply_empty_n = 2 if s.supply_empty_n else 1
+    if x <= c.supply_over_mv:
+        s.supply_high_n = 0
+    elif s.supply_high_n < c.supply_leave_ticks:
+        s.supply_high_n += 1
+    if x < c.supply_permit_mv or x > c.supply_top_mv:
+        s.supply_permit_n = 0
+    elif s.supply_permit_n < c.supply_permit_ticks:
+        s.supply_permit_n += 1
+    supply_verdict(s, c, v)
+    v.supply_warn = 1 if x < c.supply_warn_mv else 0
+    if bad or x < c.line_dead_mv:
+        v.line = LINE_DEAD
+    elif x >= c.line_thin_mv:
+        v.line = LINE_GOOD if x < c.line_trapped_mv else LINE_TRAPPED
+    elif x >= c.line_lost_mv:
+        v.line = LINE_THIN
+    else:
+        v.line = LINE_LOST if x >= c.line_weak_mv else LINE_WEAK
+
+
+def supply_verdict(s, c, v):
+    """Strongest statement first; the permit, once earned, is lost only to a sustained one."""
+    if s.supply_fault_n > 1:
+        v.supply = SUPPLY_FAULT
+    elif s.supply_empty_n > 1:
+        v.supply = SUPPLY_EMPTY
+    elif s.supply_cut_n >= c.supply_cut_ticks:
+        v.supply = SUPPLY_CUT
+    elif s.supply_leave_n >= c.supply_leave_ticks:
+        v.supply = SUPPLY_LEAVE
+    elif s.supply_high_n >= c.supply_leave_ticks:
+        v.supply = SUPPLY_HIGH
+    elif s.supply_ok or s.supply_permit_n >= c.supply_permit_ticks:
+        v.supply = SUPPLY_PERMIT
+    else:
+        v.supply = SUPPLY_LOW
+    s.supply_ok = 1 if v.supply == SUPPLY_PERMIT else 0
+
+
+def trend_step(s, raw, c, v):
+    """Sums over whole seconds: collapse while flowing, loss of line pressure while shut."""
+    if (s.driven ^ s.d2) & (COIL_OX | COIL_PURGE):
+        s.sum = 0
+        s.sum_n = 0
+        s.seconds = 0
+        s.falling = 0
+        s.line_lost = 0
+    s.sum += raw[RAW_SUPPLY_MV]
+    s.sum_n += 1
+    if s.sum_n >= SECOND_TICKS:
+        s.falling = 0
+        s.line_lost = 0
+        # The first second after a valve moved is its transient: it is neither compared nor kept.
+        if s.driven & COIL_OX:
+            if s.seconds > 1 and s.sum_before - s.sum > c.supply_fall_sum_mv:
+                s.falling = 1
+        elif not s.driven & COIL_PURGE:
+            if s.seconds > 10 and s.sum_ring[s.sum_at] - s.sum > c.line_fall_sum_mv:
+                s.line_lost = 1
+        s.sum_ring[s.sum_at] = s.sum
+        s.sum_at = 0 if s.sum_at >= 9 else s.sum_at + 1
+        s.sum_before = s.sum
+        s.sum = 0
+        s.sum_n = 0
+        if s.seconds < 20:
+            s.seconds += 1
+    v.falling = s.falling
+    v.line_lost = s.line_lost

@@ -1,0 +1,74 @@
+"""Bus volts and the coil rail to verdicts."""
+
+from oxlatch.vocabulary import (  # fmt: skip
+    BUS_CUT, BUS_HARD, BUS_LOW, BUS_PERMIT, BUS_SURGE, FIT_RAIL, OUT_RUN, RAIL_DEAD, RAIL_LIVE,
+    RAIL_WEAK, RAIL_WELDED, RAW_BUS_MV, RAW_RAIL_MV,
+)
+
+
+def volts_step(s, raw, c, v):
+    """Bus volts and the coil rail behind the run switch."""
+    x = raw[RAW_BUS_MV]
+    if x >= c.bus_cut_mv:
+        s.bus_cut_n = 0
+        s.bus_hard_n = 0
+    else:
+        if s.bus_cut_n < c.bus_cut_ticks:
+            s.bus_cut_n += 1
+        if x >= c.bus_hard_mv:
+            s.bus_hard_n = 0
+        else:
+            s.bus_hard_n = 2 if s.bus_hard_n else 1
+    if x <= c.bus_surge_mv:
+        s.bus_surge_n = 0
+    elif s.bus_surge_n < c.bus_cut_ticks:
+        s.bus_surge_n += 1
+    if (x >= c.bus_permit_mv) == (s.bus_ok == 1):
+        s.bus_ok_n = 0
+    elif s.bus_ok_n < c.bus_leave_ticks:
+        s.bus_ok_n += 1
+    else:
+        s.bus_ok = 1 - s.bus_ok
+        s.bus_ok_n = 0
+    if s.bus_hard_n > 1:
+        v.bus = BUS_HARD
+    elif s.bus_cut_n >= c.bus_cut_ticks:
+        v.bus = BUS_CUT
+    elif s.bus_surge_n >= c.bus_cut_ticks:
+        v.bus = BUS_SURGE
+    else:
+        v.bus = BUS_PERMIT if s.bus_ok else BUS_LOW
+    rail_step(s, raw, c, v)
+
+
+def rail_step(s, raw, c, v):
+    """The coil rail: live, dead, in between, or live long after the run switch was released."""
+    run = s.driven_bits & OUT_RUN
+    if not c.fitted & FIT_RAIL:
+        v.rail = RAIL_LIVE if run else RAIL_DEAD
+        return
+    x = raw[RAW_RAIL_MV]
+    if x < c.rail_live_mv:
+        s.rail_live_n = 0
+        s.rail_weak_n = 2 if s.rail_weak_n else 1
+        if s.rail_weak_n > 1:
+            s.rail_live = 0
+    else:
+        s.rail_weak_n = 0
+        s.rail_live_n = 2 if s.rail_live_n else 1
+        if s.rail_live_n > 1:
+            s.rail_live = 1
+    if x > c.rail_dead_mv:
+        s.rail_dead_n = 0
+    else:
+        s.rail_dead_n = 2 if s.rail_dead_n else 1
+    if run or x <= c.rail_dead_mv:
+        s.rail_weld_n = 0
+    elif s.rail_weld_n < c.rail_weld_ticks:
+        s.rail_weld_n += 1
+    if s.rail_weld_n >= c.rail_weld_ticks:
+        v.rail = RAIL_WELDED
+    elif s.rail_live:
+        v.rail = RAIL_LIVE
+    else:
+        v.rail = RAIL_DEAD if s.rail_dead_n > 1 else RAIL_WEAK

@@ -1,0 +1,195 @@
+"""The state machine: what the controller asks of the valves.
+
+`core_step` advances the slow quantities, collects the standing reasons, acts on faults, and only then
+runs the handler of the present state. What is asked here is a wish; the gate decides.
+"""
+
+from oxlatch.core import (  # fmt: skip
+    INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop,
+)
+from oxlatch.flow import begin_run_down, lead_in, run, run_down, start
+from oxlatch.permits import permits_step
+from oxlatch.pilot import contact_step, pilot_step
+from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
+from oxlatch.reasons import (  # fmt: skip
+    F_CURRENT_LOST, O_CURRENT_LOST, PUSH_NOT_FULL, PUSH_RPM_HIGH, PUSH_RPM_LOW, PUSH_RPM_SIGNAL,
+    RAIL_NOT_LIVE, SETTLING, STATE_CORRUPT,
+)
+from oxlatch.trip import forgive, note_cause, service_wanted, to_rest, trip, tripped
+from oxlatch.vocabulary import (  # fmt: skip
+    ALL_STOP, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD, LEAD_IN, PURGING,
+    PUSH_JUDGED, PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN,
+    RUN_DOWN, SERVICE, THROTTLE_FULL, TRIP, WAITING, WAKE,
+)
+
+# Acted on at once, named a moment later: a released contact or master takes these with it.
+CLASSIFY_0 = O_CURRENT_LOST | F_CURRENT_LOST | RAIL_NOT_LIVE
+
+
+def core_step(s, v, c):
+    """One tick after sense: verdicts `v` and settings `c` in, standing reasons and wishes in `s`."""
+    contact_step(s, v, c)
+    pilot_step(s, v, c)
+    purge_step(s, v, c)
+    permits_step(s, v, c)
+    ready_step(s, c)
+    state = s.state
+    if state == TRIP:
+        tripped(s, v, c)
+    elif state == WAKE:
+        wake(s, v, c)
+    elif state == SERVICE:
+        service(s, v)
+    elif s.reaction >= FUEL_FIRST:
+        react(s, v, c, state)
+    elif state == RUN:
+        run(s, v, c)
+    elif state == LEAD_IN:
+        lead_in(s, v, c)
+    elif state == RUN_DOWN:
+        run_down(s, v, c)
+    else:
+        at_rest(s, v, c, state)
+
+
+def at_rest(s, v, c, state):
+    """The handlers of the states in which no stage flows."""
+    if state == REST:
+        rest(s, v, c)
+    elif state == HELD:
+        held(s, v, c)
+    elif state == WAITING or state == PURGING or state == READY or state == GAP:
+        if not v.master:
+            to_rest(s)
+        elif state == READY:
+            ready(s, v, c)
+        elif state == WAITING:
+            waiting(s, v, c)
+        elif state == PURGING:
+            purging(s, v, c)
+        else:
+            gap(s, c)
+    else:
+        s.why1 |= STATE_CORRUPT
+        trip(s, c)
+
+
+def react(s, v, c, state):
+    """Act on the strongest standing fault, whatever the state would have done."""
+    flowing = state == RUN or state == LEAD_IN or state == RUN_DOWN
+    if not flowing:
+        trip(s, c)
+    elif s.reaction == FUEL_FIRST:
+        note_cause(s, c)
+        if state == RUN_DOWN:
+            run_down(s, v, c)
+        else:
+            begin_run_down(s, c)
+    elif s.reaction == ALL_STOP and not s.why0 & ~CLASSIFY_0 and not s.why1:
+        lost = s.why0
+        stop(s)
+        s.classify0 = lost
+        s.classify_n = c.classify_ticks
+        enter(s, RUN_DOWN)
+    else:
+        trip(s, c)
+
+
+def ready_step(s, c):
+    """Count how long nothing but the settling time itself has kept READY away."""
+    if s.state != WAITING and s.state != READY and s.state != GAP or s.why2 & ~SETTLING:
+        s.ready_n = 0
+    elif s.ready_n < c.ready_ticks:
+        s.ready_n += 1
+
+
+def wake(s, v, c):
+    """Outputs stay off while inputs settle and lamps are shown; then start-up's findings decide."""
+    if s.timer < c.wake_ticks:
+        s.timer += 1
+        return
+    if s.inject == INJECT_UNREAD:
+        fitted = v.inject and not v.master and v.rpm <= RPM_SILENT
+        s.inject = INJECT_FITTED if fitted else INJECT_ABSENT
+    if s.why0 or s.why1:
+        trip(s, c)
+    elif s.latch:
+        enter(s, TRIP)
+    elif v.master or v.purge or v.contact != CONTACT_OPEN:
+        enter(s, HELD)
+    else:
+        enter(s, REST)
+
+
+def held(s, v, c):
+    """Something was on at start-up: it must go off, and stay off, before anything counts."""
+    if service_wanted(s, v):
+        enter(s, SERVICE)
+    elif s.off_n >= c.master_off_ticks and s.open_n >= c.release_ticks and not v.purge:
+        enter(s, REST)
+
+
+def rest(s, v, c):
+    """Disarmed. Master on arms, if every required input is fitted."""
+    if service_wanted(s, v):
+        enter(s, SERVICE)
+    elif v.master and c.fitted & FIT_ALWAYS == FIT_ALWAYS:
+        s.arm_left = c.arm_ticks
+        if not c.fitted & FIT_LOCKOUT_MEMORY:
+            s.store = STORE_ARMED
+        enter(s, WAITING)
+
+
+def waiting(s, v, c):
+    """Armed; waiting for the standing reasons to go, or for a purge."""
+    if purge_wanted(s, v, c):
+        begin_purge(s)
+    elif not s.why2:
+        enter(s, READY)
+
+
+def ready(s, v, c):
+    """Nothing stands in the way: a push is judged; a reason that appears ends READY."""
+    if s.why2:
+        enter(s, WAITING)
+    elif s.push == PUSH_JUDGED:
+        if v.throttle == THROTTLE_FULL and v.rpm == RPM_WINDOW:
+            start(s, v, c)
+        elif s.push_n >= c.push_judge_ticks:
+            s.push = PUSH_SPENT
+            s.push_why = push_refusal(v)
+
+
+def push_refusal(v):
+    """Why a push was spent, as bits of word 2."""
+    why = 0
+    if v.throttle != THROTTLE_FULL:
+        why |= PUSH_NOT_FULL
+    if v.rpm == RPM_OVER:
+        why |= PUSH_RPM_HIGH
+    elif v.rpm == RPM_SILENT or v.rpm == RPM_STOPPED:
+        why |= PUSH_RPM_SIGNAL
+    elif v.rpm != RPM_WINDOW:
+        why |= PUSH_RPM_LOW
+    return why
+
+
+def gap(s, c):
+    """A pause after every flow; the contact must be seen open before the next push can count."""
+    if s.timer < c.gap_ticks:
+        s.timer += 1
+    elif s.open_n >= c.contact_open_ticks:
+        enter(s, WAITING)
+
+
+def service(s, v):
+    """The host tool has the floor; it drives no valve. Its sign-off clears the highest latch."""
+    if v.service > 1:
+        forgive(s)
+        s.store = STORE_NOTHING
+        s.boot_cleared = 1
+        s.stalled = 0
+        s.stuck_before = 0
+        s.no_show = 0
+    if not v.service or v.master or v.rpm != RPM_STOPPED:
+        enter(s, WAKE)
