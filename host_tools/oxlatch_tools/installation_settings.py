@@ -11,7 +11,6 @@ from itertools import pairwise
 
 from oxlatch import settings as record
 from oxlatch import vocabulary as words
-
 from oxlatch_tools.installation import Installation, InstallationError, Problem
 from oxlatch_tools.installation_control import PressureSensor
 
@@ -228,6 +227,8 @@ NOT_DESCENDING = (
     ("tail_ticks", "run_off_ticks"),
     ("purge_good_ticks", "purge_ticks", "purge_max_ticks"),
     ("purge_after_run_ticks", "purge_valid_ticks"),
+    ("contact_open_ticks", "release_ticks"),
+    ("master_off_ticks", "disarm_ticks"),
 )
 
 
