@@ -1,0 +1,154 @@
+"""The virtual board: the interface of the real boards, with the plant behind its pins."""
+
+from typing import Any
+
+from oxlatch.vocabulary import (
+    COIL_FUEL_SHIFT,
+    COIL_MASTER_FUEL,
+    COIL_PURGE,
+    RAW_BLOCK_MV,
+    RAW_BOOT,
+    RAW_BUS_MV,
+    RAW_CURRENTS,
+    RAW_ELAPSED,
+    RAW_FUEL_MV,
+    RAW_PULSE_AGE_MS,
+    RAW_RAIL_MV,
+    RAW_RPM,
+    RAW_SERVICE,
+    RAW_SHORTS,
+    RAW_SUPPLY_MV,
+    RAW_SWITCHES,
+    RAW_THROTTLE_MV,
+    SW_DETENT_NC,
+    SW_DETENT_NO,
+    SW_PROOF_SHIFT,
+    TICK_MS,
+)
+
+from oxlatch_sim.plant.plant import Plant
+from oxlatch_sim.plant.sensors import NOISE_TABLE
+
+
+class VirtualBoard:
+    """Samples the plant into a raw list, drives its coils, keeps the lockout memory through resets."""
+
+    name = "virtual"
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant = plant
+        self.panel = 0
+        self.elapsed = 1
+        self.boot = 0
+        self.service = 0
+        self.lockout = 0
+        self.lockout_writes = 0
+        self.lamp_word = 0
+        self.text = -1
+        self.oxidizer = 0
+        self.fuel = 0
+        self.bits = 0
+        self.rx = bytearray()
+        self.tx = bytearray()
+        self._volts_noise = [int(1000.0 * plant.parameters.sensors.volts_noise_v * n) for n in plant.noise]
+        self._at = 0
+
+    def outputs_off(self) -> None:
+        """What the pull-downs do at every reset."""
+        self.drive(0, 0, 0)
+
+    def sample(self, raw: list[int]) -> None:
+        """Every raw sample of this tick into `raw`."""
+        plant = self.plant
+        throttle = plant.throttle
+        word = self.panel
+        if throttle.no_made:
+            word |= SW_DETENT_NO
+        if throttle.nc_made:
+            word |= SW_DETENT_NC
+        currents = COIL_PURGE if plant.purge.holds() else 0
+        shorts = COIL_PURGE if plant.purge.trips() else 0
+        bit = 1
+        for stage in plant.stages:
+            if stage.proof_wired():
+                word |= bit << SW_PROOF_SHIFT
+            if stage.oxidizer_valve.holds():
+                currents |= bit
+                if stage.oxidizer_valve.trips():
+                    shorts |= bit
+            if stage.fuel_valve.holds():
+                currents |= bit << COIL_FUEL_SHIFT
+                if stage.fuel_valve.trips():
+                    shorts |= bit << COIL_FUEL_SHIFT
+            bit <<= 1
+        if plant.fuel.master.holds():
+            currents |= COIL_MASTER_FUEL
+            if plant.fuel.master.trips():
+                shorts |= COIL_MASTER_FUEL
+        raw[RAW_ELAPSED] = self.elapsed
+        raw[RAW_SWITCHES] = plant.contacts.sample(word)
+        raw[RAW_CURRENTS] = currents
+        raw[RAW_SHORTS] = shorts
+        raw[RAW_THROTTLE_MV] = plant.throttle_sensor.read(min(100.0, throttle.lever))
+        self._slow_channels(raw)
+
+    def _slow_channels(self, raw: list[int]) -> None:
+        plant = self.plant
+        engine = plant.engine
+        electrical = plant.electrical
+        raw[RAW_RPM] = engine.measured_rpm
+        raw[RAW_PULSE_AGE_MS] = engine.pulse_age_ms
+        raw[RAW_SUPPLY_MV] = plant.supply_sensor.read(plant.line.pressure_pa)
+        raw[RAW_FUEL_MV] = plant.fuel_sensor.read(plant.fuel.supply_pa)
+        raw[RAW_BLOCK_MV] = plant.block_sensor.read(plant.fuel.block_pa)
+        at = self._at + 1 if self._at + 1 < NOISE_TABLE else 0
+        self._at = at
+        noise = self._volts_noise[at]
+        bus_mv = int(1000.0 * electrical.bus_v) + noise
+        rail_mv = int(1000.0 * electrical.rail_v) + noise
+        raw[RAW_BUS_MV] = max(0, bus_mv)
+        raw[RAW_RAIL_MV] = max(0, rail_mv)
+        raw[RAW_BOOT] = self.boot
+        raw[RAW_SERVICE] = self.service
+
+    def drive(self, ox: int, fuel: int, bits: int) -> None:
+        """The controller's outputs."""
+        self.oxidizer = ox
+        self.fuel = fuel
+        self.bits = bits
+        self.plant.drive(ox, fuel, bits)
+
+    def kick(self) -> None:
+        """Retrigger the one-shot of the run switch."""
+        self.plant.electrical.kick()
+
+    def lamps(self, word: int, text: int) -> None:
+        """Show the packed lamp word and a reason by its index, -1 for none."""
+        self.lamp_word = word
+        self.text = text
+
+    def ticks_us(self) -> int:
+        """Simulated time in microseconds, 30 bits."""
+        return (self.plant.ticks * TICK_MS * 1000) & 0x3FFFFFFF
+
+    def link_read(self, buffer: Any) -> int:
+        """Bytes waiting on the link."""
+        count = min(len(buffer), len(self.rx))
+        buffer[:count] = self.rx[:count]
+        del self.rx[:count]
+        return count
+
+    def link_write(self, buffer: Any, count: int) -> int:
+        """Take all of it."""
+        self.tx += bytes(buffer[:count])
+        return count
+
+    def lockout_read(self) -> int:
+        """The word in the lockout memory; -1 when it cannot be read."""
+        return self.lockout
+
+    def lockout_write(self, word: int) -> None:
+        """Keep a word through resets."""
+        if self.lockout >= 0:
+            self.lockout = word
+            self.lockout_writes += 1

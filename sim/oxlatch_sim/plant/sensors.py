@@ -1,0 +1,158 @@
+"""Analogue sensors and contacts as the controller samples them, with the ways they fail."""
+
+from math import exp
+from random import Random
+
+from oxlatch_sim.plant.parameters import SensorParameters
+
+GOOD = 0
+OPEN = 1
+SHORTED = 2
+FROZEN = 3
+DRIFTING = 4
+NOISY = 5
+LATE = 6
+
+ZERO_MV = 500.0
+SPAN_MV = 4000.0
+SUPPLY_MV = 5000
+NOISE_TABLE = 1021
+
+
+class Noise:
+    """Gaussian numbers drawn once and read round: one list shared by all channels of a plant."""
+
+    def __init__(self, seed: int) -> None:
+        random = Random(seed)
+        self.values = tuple(random.gauss(0.0, 1.0) for _ in range(NOISE_TABLE))
+
+
+class AnalogSensor:
+    """First-order lag, noise and quantisation; `read` gives integer millivolts once per controller tick."""
+
+    def __init__(self, parameters: SensorParameters, noise: Noise, start: int, tick_s: float = 0.005) -> None:
+        self.parameters = parameters
+        self._noise = noise.values
+        self._at = start % NOISE_TABLE
+        self._gain = SPAN_MV / parameters.full_scale
+        self._factor = 1.0 - exp(-tick_s / parameters.lag_s) if parameters.lag_s > 0.0 else 1.0
+        self._settled = 0.0
+        self._step = 1.0 / parameters.step_mv
+        self.fault = GOOD
+        self.drift_mv_s = 0.0
+        self._drift_mv = 0.0
+        self._last_mv = 0
+        self._late: list[int] = []
+        self.tick_s = tick_s
+
+    def start(self, value: float) -> None:
+        """Begin settled at a value."""
+        self._settled = value
+
+    def read(self, value: float) -> int:
+        """Millivolts after one more tick at `value`, in the unit of the full scale."""
+        settled = self._settled
+        settled += (value - settled) * self._factor
+        self._settled = settled
+        at = self._at + 1
+        if at >= NOISE_TABLE:
+            at = 0
+        self._at = at
+        clean = ZERO_MV + settled * self._gain + self._noise[at] * self.parameters.noise_mv
+        # Quantise in converter steps, then report whole millivolts as the controller does.
+        found = int(int(clean * self._step + 0.5) * self.parameters.step_mv + 0.5)
+        if found > SUPPLY_MV:
+            found = SUPPLY_MV
+        elif found < 0:
+            found = 0
+        if self.fault:
+            return self._failed(found)
+        self._last_mv = found
+        return found
+
+    def _failed(self, found: int) -> int:
+        fault = self.fault
+        if fault == OPEN:
+            return 5 + self._at % 7
+        if fault == SHORTED:
+            return SUPPLY_MV - self._at % 5
+        if fault == FROZEN:
+            return self._last_mv
+        if fault == DRIFTING:
+            self._drift_mv += self.drift_mv_s * self.tick_s
+            return min(max(found + int(self._drift_mv), 0), SUPPLY_MV)
+        if fault == NOISY:
+            return min(max(found + int(800.0 * self._noise[(self._at * 7) % NOISE_TABLE]), 0), SUPPLY_MV)
+        self._late.append(found)
+        return self._late.pop(0) if len(self._late) > 40 else self._late[0]
+
+    def heal(self) -> None:
+        """Back to good."""
+        self.fault = GOOD
+        self._drift_mv = 0.0
+        self._late = []
+
+
+STUCK_OFF = 1
+STUCK_ON = 2
+CHATTERING = 3
+SLOW = 4
+
+
+class Contacts:
+    """A word of switch bits with bounce and faults per bit."""
+
+    def __init__(self, random: Random, bounce_chance: float) -> None:
+        self._random = random
+        self._chance = bounce_chance
+        self._before = 0
+        self._bounce = 0
+        self._faults: dict[int, int] = {}
+        self._history: list[int] = []
+        self._count = 0
+
+    def fail(self, bit: int, fault: int) -> None:
+        """Put one bit into a fault, or heal it with GOOD."""
+        if fault == GOOD:
+            self._faults.pop(bit, None)
+        else:
+            self._faults = {**self._faults, bit: fault}
+
+    def sample(self, word: int) -> int:
+        """The word as seen on the pins this tick."""
+        changed = word ^ self._before
+        if changed:
+            self._before = word
+            bit = 1
+            while bit <= changed:
+                if changed & bit and self._random.random() < self._chance:
+                    self._bounce |= bit
+                bit <<= 1
+        if self._bounce:
+            word ^= self._bounce
+            self._bounce = 0
+        if self._faults:
+            word = self._failed(word)
+        return word
+
+    def stuck(self, word: int) -> int:
+        """The word as wired logic sees it: stuck bits only, no bounce."""
+        for bit, fault in self._faults.items():
+            if fault == STUCK_OFF:
+                word &= ~bit
+            elif fault == STUCK_ON:
+                word |= bit
+            elif fault == CHATTERING and self._count & 3 < 2:
+                word ^= bit
+        return word
+
+    def _failed(self, word: int) -> int:
+        self._count += 1
+        self._history.append(word)
+        late = self._history[0]
+        if len(self._history) > 60:
+            self._history.pop(0)
+        for bit, fault in self._faults.items():
+            if fault == SLOW:
+                word = (word & ~bit) | (late & bit)
+        return self.stuck(word)
