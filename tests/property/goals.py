@@ -1,0 +1,165 @@
+"""Ways to a state, each by the crew's own hands: a random walk alone hardly ever reaches flow."""
+
+from collections.abc import Callable
+
+from oxlatch import vocabulary as v
+from world import World
+
+SELECTORS = 15 << v.SW_SEL_SHIFT
+CREW = v.SW_MASTER | v.SW_PURGE | v.SW_ACK
+
+
+def to_rest(w: World) -> None:
+    """Everything healthy and released; L3 acknowledged, L4 maintained."""
+    c = w.settings
+    w.healthy()
+    w.press(CREW | v.SW_BENCH | v.SW_INJECT, False)
+    w.detent(False)
+    w.throttle_mv = c.throttle_half_mv - 1
+    w.run(c.wake_ticks + 6)
+    if w.controller.core.latch == 4:
+        w.maintain()
+    if w.run_until(["REST"], c.disarm_ticks + c.master_off_ticks + c.hold_off_ticks + 20):
+        return
+    w.rpm, w.pulse_age_ms = 0, c.pulse_age_ms
+    w.press(v.SW_ACK, True)
+    if not w.run_until(["REST"], c.rpm_stopped_ticks + c.ack_hold_ticks + c.leak_watch_ticks + 50):
+        w.maintain()
+        w.run(c.wake_ticks + 12)
+    w.press(v.SW_ACK, False)
+    w.healthy()
+    w.run(6)
+
+
+def to_waiting(w: World) -> None:
+    """Armed, two stages selected."""
+    to_rest(w)
+    w.press(SELECTORS, False)
+    w.press(3 << v.SW_SEL_SHIFT, True)
+    w.press(v.SW_MASTER, True)
+    w.run_until(["WAITING"], 20)
+
+
+def to_purging(w: World) -> None:
+    """The purge button held."""
+    to_waiting(w)
+    w.press(v.SW_PURGE, True)
+    w.run_until(["PURGING"], 20)
+
+
+def to_ready(w: World) -> None:
+    """A full purge, acknowledged; every guard given its time."""
+    c = w.settings
+    to_purging(w)
+    w.run(c.purge_ticks + 3)
+    w.press(v.SW_PURGE, False)
+    w.run(6)
+    w.press(v.SW_ACK, True)
+    w.run(8)
+    w.press(v.SW_ACK, False)
+    w.run_until(["READY"], c.supply_permit_ticks + c.ready_ticks + c.hold_off_ticks + 40)
+
+
+def push(w: World) -> None:
+    """Full throttle through the detent."""
+    w.throttle_mv = w.settings.throttle_full_mv
+    w.run(w.settings.throttle_full_ticks)
+    w.detent(True)
+
+
+def to_lead_in(w: World) -> None:
+    """READY and a push."""
+    to_ready(w)
+    push(w)
+    w.run_until(["LEAD-IN"], w.settings.push_judge_ticks + 8)
+
+
+def to_run(w: World) -> None:
+    """All selected stages open."""
+    to_lead_in(w)
+    w.run_until(["RUN"], 2 * w.settings.stagger_ticks + 4 * w.settings.lead_limit_ticks)
+
+
+def to_run_down(w: World) -> None:
+    """RUN and the throttle pulled."""
+    to_run(w)
+    w.detent(False)
+    w.run_until(["RUN-DOWN"], 4)
+
+
+def to_gap(w: World) -> None:
+    """The pause after a flow."""
+    to_run_down(w)
+    w.run_until(["GAP"], w.settings.run_off_ticks + 20)
+
+
+def to_held(w: World) -> None:
+    """Power came up with the master on."""
+    w.press(v.SW_MASTER, True)
+    w.reset()
+    w.run_until(["HELD"], w.settings.wake_ticks + 10)
+
+
+def to_held_stopped(w: World) -> None:
+    """Power came up with the purge button held and the engine stopped; the host tool asks."""
+    to_rest(w)
+    w.press(v.SW_PURGE, True)
+    w.rpm, w.pulse_age_ms = 0, w.settings.pulse_age_ms
+    w.reset()
+    w.run(w.settings.wake_ticks + w.settings.rpm_stopped_ticks + 8)
+    w.service = 1
+
+
+def to_trip(w: World) -> None:
+    """Proof lost in flow."""
+    to_run(w)
+    w.proof_dead = 1
+    w.run_until(["TRIP"], 10)
+    w.proof_dead = 0
+
+
+def to_short_trip(w: World) -> None:
+    """Overspeed in flow: a trip that ends with the release."""
+    to_run(w)
+    w.rpm = w.settings.rpm_max + 1
+    w.run_until(["TRIP"], w.settings.rpm_over_ticks + w.settings.run_off_ticks + 20)
+    w.healthy()
+
+
+def to_lockout(w: World) -> None:
+    """A coil that carries current unasked, then the engine stopped as for maintenance."""
+    to_run(w)
+    w.stray = 8
+    w.run_until(["TRIP"], 10)
+    w.stray = 0
+    w.press(CREW, False)
+    w.detent(False)
+    w.rpm, w.pulse_age_ms = 0, w.settings.pulse_age_ms
+    w.run(w.settings.rpm_stopped_ticks + 2)
+
+
+def to_service(w: World) -> None:
+    """Engine stopped and the host tool asking."""
+    to_rest(w)
+    w.rpm, w.pulse_age_ms = 0, w.settings.pulse_age_ms
+    w.run(w.settings.rpm_stopped_ticks + 2)
+    w.service = 1
+    w.run_until(["SERVICE"], 10)
+
+
+GOALS: dict[str, Callable[[World], None]] = {
+    "REST": to_rest,
+    "WAITING": to_waiting,
+    "PURGING": to_purging,
+    "READY": to_ready,
+    "LEAD-IN": to_lead_in,
+    "RUN": to_run,
+    "RUN-DOWN": to_run_down,
+    "GAP": to_gap,
+    "HELD": to_held,
+    "TRIP": to_trip,
+    "HELD, engine stopped": to_held_stopped,
+    "short TRIP": to_short_trip,
+    "lockout": to_lockout,
+    "SERVICE": to_service,
+}
