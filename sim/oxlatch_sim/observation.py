@@ -33,6 +33,8 @@ LEVELS = {
     channel: _levels(channel.upper() + "_")
     for channel in ("contact", "throttle", "rpm", "supply", "line", "fuel", "block", "bus", "rail", "shut", "time")
 }
+FINE_BELOW = 50.0
+"""Full scale below which a reading is given to a hundredth instead of a tenth."""
 LAMP_WORDS = ("off", "on", "blink")
 
 
@@ -45,8 +47,9 @@ class Scale:
     full: float
 
     def value(self, millivolts: int) -> float:
-        """The reading, rounded to a tenth."""
-        return round((millivolts - self.zero_mv) / (self.full_mv - self.zero_mv) * self.full, 1)
+        """The reading, rounded to about a thousandth of full scale."""
+        digits = 1 if self.full >= FINE_BELOW else 2
+        return round((millivolts - self.zero_mv) / (self.full_mv - self.zero_mv) * self.full, digits)
 
     def millivolts(self, value: float) -> int:
         """The raw sample that reads as `value`."""
@@ -117,8 +120,8 @@ def readings(verdicts: Any, raw: list[int], scales: Scales) -> dict[str, Any]:
         shown[channel] = scale.value(raw[ANALOGUE[channel]])
     shown["rpm"] = raw[vocabulary.RAW_RPM]
     shown["pulse_age_ms"] = raw[vocabulary.RAW_PULSE_AGE_MS]
-    shown["bus_v"] = round(raw[vocabulary.RAW_BUS_MV] / 1000, 1)
-    shown["rail_v"] = round(raw[vocabulary.RAW_RAIL_MV] / 1000, 1)
+    shown["bus_v"] = round(raw[vocabulary.RAW_BUS_MV] / 1000, 2)
+    shown["rail_v"] = round(raw[vocabulary.RAW_RAIL_MV] / 1000, 2)
     shown["currents"] = raw[vocabulary.RAW_CURRENTS]
     shown["shorts"] = raw[vocabulary.RAW_SHORTS]
     return shown

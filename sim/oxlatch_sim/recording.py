@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from oxlatch import settings as record
+from oxlatch.controller import STATE_WORDS
 from oxlatch.vocabulary import RAW_COUNT, TICK_MS
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.observation import LEVELS, RAW_NAMES, Scale, Scales, Tick, fitted_names, observe
@@ -97,9 +98,9 @@ class Recorder:
         """A reset just before tick `n`; `word` is the raw boot sample."""
         self._line({"kind": "boot", "tick": n, "boot": word})
 
-    def snapshot(self, n: int, controller: Any) -> None:
-        """The controller's whole state just before tick `n`."""
-        self._line({"kind": "snapshot", "tick": n, "words": controller_words(controller)})
+    def snapshot(self, n: int, words: list[int]) -> None:
+        """The controller's state words (see `controller_words`) just before tick `n`."""
+        self._line({"kind": "snapshot", "tick": n, "words": words})
 
     def tick(
         self, n: int, controller: Any, raw: list[int], nozzle: Mapping[str, list[float]] | None = None
@@ -133,16 +134,9 @@ class Recorder:
 
 def controller_words(controller: Any) -> list[int]:
     """The controller's state words."""
-    words = [0] * len(controller_word_names())
+    words = [0] * STATE_WORDS
     controller.state_words(words)
     return words
-
-
-def controller_word_names() -> tuple[str, ...]:
-    """Names of the state words, in order."""
-    from oxlatch.controller import STATE_WORD_NAMES
-
-    return tuple(STATE_WORD_NAMES)
 
 
 @dataclass

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from oxlatch import vocabulary as v
-from oxlatch.controller import Controller
+from oxlatch.controller import STATE_WORDS, Controller
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.observation import ANALOGUE, LEVELS, Scales, Tick, driven
-from oxlatch_sim.recording import Recording, controller_word_names, header_scales
+from oxlatch_sim.recording import Recording, header_scales
 
 BEFORE = 10
 """Ticks shown before the first difference."""
@@ -78,13 +78,11 @@ def replay(recording: Recording) -> Replay:
 
 
 def _load(controller: Controller, tick: Tick, outcome: Replay) -> bool:
-    expected = len(controller_word_names())
-    if len(tick["snapshot"]) != expected:
-        outcome.problems.append(
-            f"tick {tick['tick']}: snapshot has {len(tick['snapshot'])} words, this firmware has {expected}"
-        )
+    words = tick["snapshot"]
+    if len(words) != STATE_WORDS:
+        outcome.problems.append(f"tick {tick['tick']}: snapshot has {len(words)} words, this firmware {STATE_WORDS}")
         return False
-    controller.load_words(tick["snapshot"])
+    controller.load_words(words)
     return True
 
 
