@@ -5,7 +5,11 @@ from oxlatch.gate import GATE_WORDS, GateState, gate_step
 from oxlatch.lamps import lamps_step
 from oxlatch.sense import SENSE_WORDS, SenseState, Verdicts, sense_step
 from oxlatch.sequencer import core_step
-from oxlatch.vocabulary import COIL_FUEL_SHIFT, COIL_MASTER_FUEL, COIL_PURGE, OUT_MASTER_FUEL, OUT_PURGE
+from oxlatch.vocabulary import COIL_FUEL_SHIFT, COIL_MASTER_FUEL_SHIFT, COIL_PURGE_SHIFT, OUT_MASTER_FUEL, OUT_PURGE
+
+# From an output bit to its coil bit.
+_TO_PURGE = COIL_PURGE_SHIFT - 1
+_TO_MASTER = COIL_MASTER_FUEL_SHIFT
 
 
 class Outputs:
@@ -17,6 +21,9 @@ class Outputs:
         self.bits = 0
         self.lamps = 0
         self.text = -1
+        self.shown_state = -1  # what lamps and text were last made from
+        self.shown_waits = 0
+        self.shown_notes = 0
 
 
 def _names(prefix, table):
@@ -73,17 +80,16 @@ class Controller:
         at = _copy_in(self.sense, SENSE_WORDS, buffer, 0)
         at = _copy_in(self.core, CORE_WORDS, buffer, at)
         _copy_in(self.gate, GATE_WORDS, buffer, at)
+        self.out.shown_state = -1
 
 
 def feed_back(sense, out):
     """Let the next tick's sense know what was commanded in this one."""
-    driven = out.ox | (out.fuel << COIL_FUEL_SHIFT)
-    if out.bits & OUT_PURGE:
-        driven |= COIL_PURGE
-    if out.bits & OUT_MASTER_FUEL:
-        driven |= COIL_MASTER_FUEL
-    sense.driven = driven
-    sense.driven_bits = out.bits
+    bits = out.bits
+    sense.driven_bits = bits
+    sense.driven = (
+        out.ox | (out.fuel << COIL_FUEL_SHIFT) | ((bits & OUT_PURGE) << _TO_PURGE) | ((bits & OUT_MASTER_FUEL) << _TO_MASTER)
+    )
 
 
 def _copy_out(state, table, buffer, at):

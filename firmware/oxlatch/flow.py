@@ -44,7 +44,9 @@ def close_fuel(s, stages, c):
 
 
 def tails_step(s):
-    """Count down the tails; oxidizer off where one ends."""
+    """Count down the tails; oxidizer off where one ends. Without oxidizer alone there is no tail."""
+    if s.ask_ox == s.ask_fuel:
+        return
     for i in range(STAGES_MAX):
         if s.tail[i]:
             s.tail[i] -= 1
@@ -79,7 +81,7 @@ def begin_run_down(s, c):
 
 
 def flow_step(s, v, c):
-    """What LEAD-IN and RUN share; false when the flow has just begun to run down."""
+    """One tick of RUN, and the first half of one of LEAD-IN; false when the flow has just begun to run down."""
     tails_step(s)
     if s.ask_fuel and s.run_n < c.run_ticks:
         s.run_n += 1
@@ -96,6 +98,8 @@ def lead_in(s, v, c):
         return
     if s.opening:
         open_fuel(s, v, c)
+        if s.state != LEAD_IN:
+            return
     elif v.supply == SUPPLY_HIGH:
         s.latched = s.ask_fuel
         if not s.latched:
@@ -137,11 +141,6 @@ def open_fuel(s, v, c):
         s.why0 |= O_NOT_PROVED_AGAIN if s.no_show else O_NOT_PROVED
         s.no_show = 1
         trip(s, c)
-
-
-def run(s, v, c):
-    """All latched stages flow."""
-    flow_step(s, v, c)
 
 
 def run_down(s, v, c):

@@ -1,9 +1,8 @@
 """The gate: the last interlock between what is asked and what is driven.
 
-It knows nothing of the sequencer. From the verdicts of this tick, the settings and a few counters of
-its own it lets a valve open or not, and it alone suffices for "no fuel without oxidizer": whatever is
-asked, fuel is driven only behind oxidizer of the same stage that has been driven for the whole lead
-and is proved, with the throttle pushed, the engine turning, and pressure and volts to keep it so.
+It knows nothing of the sequencer. Whatever is asked, fuel is driven only behind oxidizer of the same
+stage that has been driven for the whole lead and is proved, with the throttle pushed, the engine
+turning, and pressure and volts to keep it so. It alone suffices for "no fuel without oxidizer".
 """
 
 from oxlatch.vocabulary import (  # fmt: skip
@@ -12,50 +11,58 @@ from oxlatch.vocabulary import (  # fmt: skip
     THROTTLE_HOLD, TIME_GOOD, TIME_HARD,
 )
 
-ON_MAX = 30  # a stage's on-count saturates here
+# A stage's word: oxidizer driven, fuel driven, on-count, dry-count.
+STAGE_OX = 1
+STAGE_FUEL = 2
+ON_SHIFT = 2
+DRY_SHIFT = 7
+ON_MAX = 30  # the on-count saturates here
 BARRED = 31  # this on-count bars the stage until it is no longer asked for
 DRY_MAX = 16  # ticks of oxidizer without fuel before the stage is barred
 
 # name, number of words
-GATE_WORDS = (("on_n", STAGES_MAX), ("dry_n", STAGES_MAX), ("away_n", 1))
+GATE_WORDS = (("stage", STAGES_MAX), ("away_n", 1), ("idle", 1))
 
 
 class GateState:
-    """Per stage: ticks oxidizer has been driven, ticks of those since fuel; and ticks since the push was seen."""
+    """Per stage its word of the last tick; ticks since the push was last seen; whether all is off."""
 
     def __init__(self):
         for name, count in GATE_WORDS:
             setattr(self, name, [0] * count if count > 1 else 0)
 
 
-def gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, on_n, dry_n, lead_ticks):
-    """One stage, pure. All arguments are integers; the first four are 0 or 1.
+def gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks):
+    """One stage, pure: asked and permitted (zero or not), its word of the last tick; returns its new word.
 
-    Returns ox | fuel << 1 | new on_n << 2 | new dry_n << 7.
+    The on-count is how many ticks in a row oxidizer was driven before this one, the dry-count how many
+    of those passed since fuel last flowed.
     """
     if not ask_ox:
         return 0
+    on_n = (word >> ON_SHIFT) & 31
     if on_n == BARRED or (on_n == 0 and not pushed):
-        return on_n << 2
+        return on_n << ON_SHIFT
+    on_next = on_n + 1 if on_n < ON_MAX else ON_MAX
     if ask_fuel and fuel_ok and on_n >= lead_ticks:
-        fuel = 2
-        dry_n = 0
-    else:
-        fuel = 0
-        dry_n += 1
-        if dry_n > DRY_MAX:
-            return BARRED << 2
-    return 1 | fuel | ((on_n + 1 if on_n < ON_MAX else ON_MAX) << 2) | (dry_n << 7)
+        return STAGE_OX | STAGE_FUEL | (on_next << ON_SHIFT)
+    dry_n = (word >> DRY_SHIFT) + 1
+    if dry_n > DRY_MAX:
+        return BARRED << ON_SHIFT
+    return STAGE_OX | (on_next << ON_SHIFT) | (dry_n << DRY_SHIFT)
 
 
 def gate_step(g, s, v, c, out):
     """Decide what is driven in this tick: asked in `s`, verdicts `v`, settings `c`; result in `out`."""
     bits = s.ask_bits
+    out.ox = out.fuel = out.bits = 0
     pushed = 1 if v.contact == CONTACT_CLOSED and v.throttle >= THROTTLE_HOLD and v.master else 0
     if pushed:
         g.away_n = 0
     elif g.away_n <= c.run_off_ticks:
         g.away_n += 1
+    if not bits and g.idle:
+        return
     run = bits & OUT_RUN
     if v.time == TIME_HARD or v.bus == BUS_HARD or (not v.master and g.away_n > c.run_off_ticks):
         run = 0
@@ -78,20 +85,20 @@ def gate_step(g, s, v, c, out):
             fuel_ok &= v.proof
         if c.fitted & FIT_CURRENTS:
             fuel_ok &= v.current
-    ox = 0
-    fuel = 0
-    for i in range(STAGES_MAX):
-        word = gate_stage(
-            (ask_ox >> i) & 1, (s.ask_fuel >> i) & 1, pushed, (fuel_ok >> i) & 1, g.on_n[i], g.dry_n[i], c.lead_ticks
-        )
-        ox |= (word & 1) << i
-        fuel |= ((word >> 1) & 1) << i
-        g.on_n[i] = (word >> 2) & 31
-        g.dry_n[i] = (word >> 7) & 31
-    out.ox = ox
-    out.fuel = fuel
+    any_word = 0
+    bit = 1
+    for i in range(c.stages):
+        word = gate_stage(ask_ox & bit, s.ask_fuel & bit, pushed, fuel_ok & bit, g.stage[i], c.lead_ticks)
+        g.stage[i] = word
+        any_word |= word
+        if word & STAGE_OX:
+            out.ox |= bit
+            if word & STAGE_FUEL:
+                out.fuel |= bit
+        bit <<= 1
+    g.idle = 0 if any_word else 1
     out.bits = run
-    if fuel:
+    if out.fuel:
         out.bits |= bits & OUT_MASTER_FUEL
-    elif not ox and run and bits & OUT_PURGE and v.contact == CONTACT_OPEN:
+    elif run and bits & OUT_PURGE and v.contact == CONTACT_OPEN:
         out.bits |= OUT_PURGE

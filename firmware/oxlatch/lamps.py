@@ -50,7 +50,13 @@ def text_row(s):
 
 
 def lamps_step(s, out):
-    """Write lamps and text of core state `s` into `out`."""
+    """Write lamps and text of core state `s` into `out`; nothing to do while nothing shown has changed."""
+    faults = s.why0 | s.why1 | s.cause0 | s.cause1
+    if not faults and s.state == out.shown_state and s.why2 == out.shown_waits and s.why3 == out.shown_notes:
+        return
+    out.shown_state = -1 if faults else s.state
+    out.shown_waits = s.why2
+    out.shown_notes = s.why3
     lamps = LAMPS[s.state] if 0 <= s.state < len(LAMPS) else LAMPS[TRIP]
     if s.state == TRIP:
         if s.latch > 2:

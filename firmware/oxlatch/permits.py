@@ -5,6 +5,7 @@ away, word 3 the notes. The sequencer reads the words and their strongest class,
 behind them.
 """
 
+from oxlatch.core import INJECT_FITTED
 from oxlatch.reasons import (  # fmt: skip
     ALL_STOP_0, ALL_STOP_1, ARM_TIME_OVER, ARM_TIME_SOON, BUS_FAILED, BUS_HIGH_WAIT, BUS_LOW_WAIT,
     BUS_SAGS, BUS_SURGES, COIL_SHORTED, COIL_UNASKED, CYCLE_MASTER, DETENT_CHATTERS, DETENT_DISAGREES,
@@ -21,73 +22,88 @@ from oxlatch.reasons import (  # fmt: skip
     TICKS_LATE, TIME_IS_UP, TIME_SOON_UP,
 )
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD, BOOT_CRC_BAD,
+    ALL_STOP, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD, BOOT_CRC_BAD,
     BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_LOST_ARMED, BOOT_STORE_UNREADABLE, BOOT_VERSION_BAD,
     BUS_CUT, BUS_HARD, BUS_PERMIT, BUS_SURGE, COIL_OX, CONTACT_CLOSED, CONTACT_FAULT, FIT_ALWAYS,
-    FIT_PROOF, FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_HIGH, FUEL_OVER, FUEL_PERMIT, HARD, HELD,
+    FIT_PROOF, FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_OVER, FUEL_PERMIT, HARD, HELD,
     LEAD_IN, LINE_TRAPPED, PURGING, PUSH_BLOCKED, PUSH_SPENT, RAIL_LIVE, RAIL_WELDED, REFUSE, REST,
-    RPM_HOLD, RPM_OVER, RUN, SHUT_SLOW, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT,
-    SUPPLY_HIGH, SUPPLY_PERMIT, TELL, THROTTLE_FAULT, TIME_GOOD, TIME_HARD, TIME_LATE,
-    WAITING, READY, GAP,
+    RPM_HOLD, RPM_OVER, RUN, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT,
+    SUPPLY_HIGH, SUPPLY_PERMIT, TELL, THROTTLE_FAULT, TIME_HARD, TIME_LATE, WAITING, READY, GAP,
 )
 
 
 def permits_step(s, v, c):
     """Write the four words of standing reasons and the strongest fault class into core state `s`."""
-    flowing = s.ask_ox or s.state == LEAD_IN or s.state == RUN
     s.why0 = 0
     s.why1 = 0
     s.why2 = 0
     s.why3 = 0
-    always_faults(s, v)
-    if v.boot:
-        boot_faults(s, v)
-    if flowing:
+    state = s.state
+    if v.shut < SHUT_CLEAN or v.rail == RAIL_WELDED or v.block < BLOCK_CLEAN:
+        always_faults(s, v)
+    if v.short | v.stray | v.time | v.late | v.boot | v.purge_held | v.leak_watch or v.line == LINE_TRAPPED:
+        rare_reasons(s, v)
+    if s.ask_ox or state == LEAD_IN or state == RUN:
         flow_faults(s, v, c)
         engine_faults(s, v, c)
-        flow_notes(s, v, c)
-    elif s.state == WAITING or s.state == READY or s.state == GAP:
+    elif state == READY or state == WAITING or state == GAP:
         waits(s, v, c)
         supply_waits(s, v, c)
-    elif s.state == PURGING:
+    elif state == PURGING:
         if v.bus == BUS_HARD:
             s.why0 |= BUS_FAILED
-    elif s.state == HELD:
+    elif state == HELD:
         s.why2 = CYCLE_MASTER
-    elif s.state == REST:
+    elif state == REST:
         s.why2 = MASTER_IS_OFF if c.fitted & FIT_ALWAYS == FIT_ALWAYS else MASTER_IS_OFF | INPUT_NOT_FITTED
-    notes(s, v, c)
-    if s.why0 & HARD_0 or s.why1 & HARD_1:
+    if s.arm_left and s.arm_left <= c.arm_ticks - c.arm_warn_ticks:
+        s.why3 |= ARM_TIME_SOON
+    if s.inject == INJECT_FITTED:
+        s.why3 |= STRAP_FITTED
+    if not s.why0 | s.why1:
+        s.reaction = REFUSE if s.why2 else TELL
+    elif s.why0 & HARD_0 or s.why1 & HARD_1:
         s.reaction = HARD
     elif s.why0 & ALL_STOP_0 or s.why1 & ALL_STOP_1:
         s.reaction = ALL_STOP
-    elif s.why0 or s.why1:
-        s.reaction = FUEL_FIRST
     else:
-        s.reaction = REFUSE if s.why2 else TELL
+        s.reaction = FUEL_FIRST
 
 
 def always_faults(s, v):
-    """Faults that count in every state: valves, coils and rail that do what nobody asked; lost time."""
+    """Faults that count in every state: a valve or the rail that does not shut, fuel that leaks."""
     if v.shut == SHUT_STUCK:
         s.why0 |= O_STUCK_OPEN
+    elif v.shut == SHUT_SLOW:
+        s.why3 |= O_SLOW_TO_SHUT
     if v.rail == RAIL_WELDED:
         s.why0 |= RAIL_STAYS_LIVE
     if v.block == BLOCK_FALLING:
         s.why0 |= F_STAGE_LEAKS
     elif v.block == BLOCK_CLIMBING:
         s.why0 |= F_MASTER_LEAKS
+
+
+def rare_reasons(s, v):
+    """Faults and notes that count in every state and whose verdict is zero when all is well."""
     if v.short:
         s.why1 |= COIL_SHORTED
     if v.stray:
         s.why1 |= COIL_UNASKED
-    if v.time != TIME_GOOD:
-        if v.time == TIME_HARD:
-            s.why1 |= TICK_STALLED_AGAIN if s.stalled else TICK_STALLED
-        else:
-            s.why1 |= TICKS_LATE
+    if v.time == TIME_HARD:
+        s.why1 |= TICK_STALLED_AGAIN if s.stalled else TICK_STALLED
+    elif v.time == TIME_LATE:
+        s.why1 |= TICKS_LATE
     if v.purge_held and v.master:
         s.why1 |= PURGE_HELD_LONG
+    if v.late:
+        s.why3 |= ONE_TICK_LATE
+    if v.leak_watch:
+        s.why3 |= LEAK_WATCH_OPEN
+    if v.line == LINE_TRAPPED:
+        s.why3 |= LINE_TRAPPED_LIQUID
+    if v.boot:
+        boot_faults(s, v)
 
 
 def boot_faults(s, v):
@@ -119,6 +135,8 @@ def flow_faults(s, v, c):
             s.why0 |= SUPPLY_RAN_OUT
         else:
             s.why0 |= SUPPLY_RAN_LOW
+    elif v.supply_warn:
+        s.why3 |= SUPPLY_SOON_LOW
     if v.falling:
         s.why0 |= SUPPLY_COLLAPSES
     if c.fitted & FIT_PROOF and s.ask_fuel & ~v.proof:
@@ -135,8 +153,11 @@ def flow_faults(s, v, c):
             s.why1 |= F_SIGNAL_LOST
         else:
             s.why0 |= F_PRESSURE_LOST
-    elif v.fuel == FUEL_OVER:
-        s.why0 |= F_PRESSURE_OVER
+    elif v.fuel > FUEL_PERMIT:
+        if v.fuel == FUEL_OVER:
+            s.why0 |= F_PRESSURE_OVER
+        else:
+            s.why3 |= F_PRESSURE_RICH
     if v.bus <= BUS_CUT:
         s.why0 |= BUS_FAILED if v.bus == BUS_HARD else BUS_SAGS
     elif v.bus == BUS_SURGE:
@@ -155,8 +176,12 @@ def engine_faults(s, v, c):
         s.why0 |= DETENT_CHATTERS
     if v.throttle == THROTTLE_FAULT:
         s.why0 |= THROTTLE_SIGNAL_LOST
-    if s.run_n >= c.run_ticks:
-        s.why1 |= TIME_IS_UP
+    if s.run_n >= c.run_warn_ticks:
+        s.why3 |= TIME_SOON_UP
+        if s.run_n >= c.run_ticks:
+            s.why1 |= TIME_IS_UP
+    if v.sel & ~s.latched and s.latched:
+        s.why3 |= SELECTOR_IGNORED
 
 
 def waits(s, v, c):
@@ -209,31 +234,3 @@ def supply_waits(s, v, c):
     if v.bus != BUS_PERMIT:
         why |= BUS_HIGH_WAIT if v.bus == BUS_SURGE else BUS_LOW_WAIT
     s.why2 = why if why or s.ready_n >= c.ready_ticks else SETTLING
-
-
-def flow_notes(s, v, c):
-    """Told while flowing, never acted on."""
-    if v.supply_warn:
-        s.why3 |= SUPPLY_SOON_LOW
-    if s.run_n >= c.run_warn_ticks:
-        s.why3 |= TIME_SOON_UP
-    if v.fuel == FUEL_HIGH:
-        s.why3 |= F_PRESSURE_RICH
-    if v.sel & ~s.latched and s.latched:
-        s.why3 |= SELECTOR_IGNORED
-
-
-def notes(s, v, c):
-    """Told in any state, never acted on."""
-    if v.shut == SHUT_SLOW:
-        s.why3 |= O_SLOW_TO_SHUT
-    if v.line == LINE_TRAPPED:
-        s.why3 |= LINE_TRAPPED_LIQUID
-    if s.arm_left and s.arm_left <= c.arm_ticks - c.arm_warn_ticks and s.state != REST:
-        s.why3 |= ARM_TIME_SOON
-    if v.late:
-        s.why3 |= ONE_TICK_LATE
-    if v.leak_watch:
-        s.why3 |= LEAK_WATCH_OPEN
-    if s.inject > 1:
-        s.why3 |= STRAP_FITTED

@@ -9,15 +9,15 @@ the history of a word is kept, and a bit is on when it is on in every word of th
 from oxlatch.sense_engine import rpm_step, throttle_step
 from oxlatch.sense_fuel import block_step, fuel_step
 from oxlatch.sense_supply import supply_step, trend_step
-from oxlatch.sense_volts import volts_step
+from oxlatch.sense_volts import rail_step, volts_step
 from oxlatch.vocabulary import (  # fmt: skip
     BLOCK_CLEAN, COIL_OX, CONTACT_CLOSED, CONTACT_FAULT, CONTACT_OPEN, CONTACT_UNSURE, FIT_CURRENTS,
     FIT_DETENT_NC, FIT_PROOF, FIT_THROTTLE, RAW_BOOT, RAW_CURRENTS, RAW_ELAPSED, RAW_SERVICE,
-    RAW_SHORTS, RAW_SWITCHES, RAW_THROTTLE_MV, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SW_ACK, SW_BENCH,
-    SW_DETENT_NC, SW_DETENT_NO, SW_INJECT, SW_MASTER, SW_PROOF_SHIFT, SW_PURGE, SW_SEL_SHIFT,
+    RAW_SHORTS, RAW_SWITCHES, RAW_THROTTLE_MV, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SW_DETENT_NC, SW_DETENT_NO, SW_PROOF_SHIFT, SW_PURGE, SW_SEL_SHIFT,
     TIME_GOOD, TIME_HARD, TIME_LATE,
 )
 
+HISTORY_TICKS = 7  # a word unchanged for this long has filled every history
 SLOPE_TICKS = 8  # length of the rings of throttle and engine speed
 
 VERDICT_NAMES = (
@@ -70,8 +70,10 @@ SENSE_WORDS = (
     ("h3", 1),
     ("h4", 1),
     ("h5", 1),
+    ("same_n", 1),
     ("switches", 1),
     ("proof", 1),
+    ("coils_same_n", 1),
     ("current", 1),
     ("current_1", 1),
     ("absent_1", 1),
@@ -94,6 +96,7 @@ SENSE_WORDS = (
     ("rpm_noise_n", 1),
     ("rpm_over_n", 1),
     ("rpm_window_n", 1),
+    ("rpm_calm", 1),
     ("supply_fault_n", 1),
     ("supply_empty_n", 1),
     ("supply_cut_n", 1),
@@ -101,7 +104,10 @@ SENSE_WORDS = (
     ("supply_high_n", 1),
     ("supply_permit_n", 1),
     ("supply_blank_n", 1),
+    ("supply_ox", 1),
     ("supply_ok", 1),
+    ("supply_calm", 1),
+    ("sum_driven", 1),
     ("sum", 1),
     ("sum_n", 1),
     ("sum_before", 1),
@@ -118,18 +124,22 @@ SENSE_WORDS = (
     ("fuel_over_n", 1),
     ("fuel_permit_n", 1),
     ("fuel_ok", 1),
+    ("fuel_calm", 1),
     ("block_fault_n", 1),
     ("block_bled", 1),
     ("block_ref", 1),
     ("block_fall_n", 1),
     ("block_climb_n", 1),
+    ("block_found", 1),
     ("block_level", 1),
     ("watch_n", 1),
+    ("leak_watch", 1),
     ("bus_hard_n", 1),
     ("bus_cut_n", 1),
     ("bus_surge_n", 1),
     ("bus_ok", 1),
     ("bus_ok_n", 1),
+    ("bus_calm", 1),
     ("rail_live", 1),
     ("rail_live_n", 1),
     ("rail_weak_n", 1),
@@ -155,22 +165,39 @@ class SenseState:
     def __init__(self):
         for name, count in SENSE_WORDS:
             setattr(self, name, [0] * count if count > 1 else 0)
+        self.block_found = BLOCK_CLEAN
         self.block_level = BLOCK_CLEAN
 
 
 def sense_step(s, raw, c, v):
-    """One tick of every channel: list `raw` in, verdicts `v` out, for settings `c`."""
+    """One tick of every channel: list `raw` in, verdicts `v` out, for settings `c`.
+
+    The two slow channels, the leak watch and the pressure trend, take turns on every fourth tick.
+    """
     s.phase = (s.phase + 1) & 7
     switches_step(s, raw, c, v)
     coils_step(s, raw, c, v)
     throttle_step(s, raw, c, v)
     rpm_step(s, raw, c, v)
     supply_step(s, raw, c, v)
-    trend_step(s, raw, c, v)
     fuel_step(s, raw, c, v)
-    block_step(s, raw, c, v)
     volts_step(s, raw, c, v)
-    time_step(s, raw, v)
+    rail_step(s, raw, c, v)
+    if raw[RAW_ELAPSED] == 1:
+        s.late = 0
+        v.late = 0
+        v.time = TIME_GOOD
+    else:
+        time_step(s, raw, v)
+    turn = s.phase & 3
+    if turn == 1:
+        block_step(s, raw, c)
+    elif turn == 3:
+        trend_step(s, raw, c)
+    v.block = s.block_level
+    v.leak_watch = s.leak_watch
+    v.falling = s.falling
+    v.line_lost = s.line_lost
     v.boot = raw[RAW_BOOT]
     v.service = raw[RAW_SERVICE]
 
@@ -179,119 +206,137 @@ def switches_step(s, raw, c, v):
     """Debounce every switch; turn the detent's two poles into one contact verdict."""
     x = raw[RAW_SWITCHES]
     made = x & (SW_DETENT_NO | SW_DETENT_NC)
-    if not c.fitted & FIT_DETENT_NC:
-        made = SW_DETENT_NO if made & SW_DETENT_NO else SW_DETENT_NC
-    elif made == SW_DETENT_NO | SW_DETENT_NC:
-        made = 0
+    if made == SW_DETENT_NO | SW_DETENT_NC or not made:
+        if not c.fitted & FIT_DETENT_NC:
+            x ^= SW_DETENT_NC
+        elif made:
+            x ^= made
     # From here the NO bit means "poles agree: closed" and the NC bit "poles agree: open".
-    x = (x & ~(SW_DETENT_NO | SW_DETENT_NC)) | made
     before = s.h1
-    both = x & before
-    either = x | before
-    on = both & s.h2 & s.h3 & s.h4 & s.h5
-    w = (s.switches & either) | on
+    if x != before or s.same_n < HISTORY_TICKS:
+        debounce(s, x, before, c)
+    w = s.switches
+    v.proof = s.proof
+    v.master = w & 1
+    v.purge = (w >> 1) & 1
+    v.ack = (w >> 2) & 1
+    v.bench = (w >> 5) & 1
+    v.inject = (w >> 6) & 1
+    v.sel = (w >> SW_SEL_SHIFT) & 15
     if (x ^ before) & SW_DETENT_NO:
         s.chatter_n += c.chatter_cost_ticks
         if s.chatter_n > c.chatter_limit_ticks + c.chatter_cost_ticks:
             s.chatter_n = c.chatter_limit_ticks + c.chatter_cost_ticks
     elif s.chatter_n:
         s.chatter_n -= 1
+    v.chatter = 1 if s.chatter_n > c.chatter_limit_ticks else 0
+    contact_step(s, raw, c, v, w)
+
+
+def debounce(s, x, before, c):
+    """Six equal samples turn a bit on, two turn it off; proof bits need two both ways."""
+    s.same_n = s.same_n + 1 if x == before else 0
+    both = x & before
+    either = x | before
+    s.switches = (s.switches & either) | (both & s.h2 & s.h3 & s.h4 & s.h5)
     s.h5 = s.h4
     s.h4 = s.h3
     s.h3 = s.h2
     s.h2 = before
     s.h1 = x
-    s.switches = w
     if c.fitted & FIT_PROOF:
         s.proof = ((s.proof & (either >> SW_PROOF_SHIFT)) | (both >> SW_PROOF_SHIFT)) & 15
-    else:
-        s.proof = 0
-    v.proof = s.proof
-    v.master = 1 if w & SW_MASTER else 0
-    v.purge = 1 if w & SW_PURGE else 0
-    v.ack = 1 if w & SW_ACK else 0
-    v.bench = 1 if w & SW_BENCH else 0
-    v.inject = 1 if w & SW_INJECT else 0
-    v.sel = (w >> SW_SEL_SHIFT) & 15
-    contact_step(s, raw, c, v, w, made)
 
 
-def contact_step(s, raw, c, v, w, made):
-    """The contact verdict from debounced word `w`, and what a stuck or chattering contact shows."""
-    if w & SW_DETENT_NO:
-        v.contact = CONTACT_CLOSED
-        s.unsure_n = 0
-    elif w & SW_DETENT_NC:
+def contact_step(s, raw, c, v, w):
+    """The contact verdict from debounced word `w`; a contact that cannot be true; a purge button held too long."""
+    v.contact_stuck = 0
+    if w & SW_DETENT_NC:
         v.contact = CONTACT_OPEN
+        s.unsure_n = 0
+    elif w & SW_DETENT_NO:
+        v.contact = CONTACT_CLOSED
         s.unsure_n = 0
     elif s.unsure_n < c.contact_fault_ticks:
         s.unsure_n += 1
         v.contact = CONTACT_UNSURE
     else:
         v.contact = CONTACT_FAULT
-    if made & SW_DETENT_NO and c.fitted & FIT_THROTTLE and raw[RAW_THROTTLE_MV] < c.throttle_low_mv:
+    if s.h1 & SW_DETENT_NO and raw[RAW_THROTTLE_MV] < c.throttle_low_mv and c.fitted & FIT_THROTTLE:
         if s.stuck_n < c.detent_stuck_ticks:
             s.stuck_n += 1
+        else:
+            v.contact_stuck = 1
     else:
         s.stuck_n = 0
-    v.contact_stuck = 1 if s.stuck_n >= c.detent_stuck_ticks else 0
-    v.chatter = 1 if s.chatter_n > c.chatter_limit_ticks else 0
-    if v.purge:
-        if s.purge_held_n < c.purge_stuck_ticks:
-            s.purge_held_n += 1
-    else:
+    v.purge_held = 0
+    if not w & SW_PURGE:
         s.purge_held_n = 0
-    v.purge_held = 1 if s.purge_held_n >= c.purge_stuck_ticks else 0
+    elif s.purge_held_n < c.purge_stuck_ticks:
+        s.purge_held_n += 1
+    else:
+        v.purge_held = 1
 
 
 def coils_step(s, raw, c, v):
     """Coil currents against what was commanded, and proof switches that stay up too long."""
     driven = s.driven
-    if c.fitted & FIT_CURRENTS:
-        x = raw[RAW_CURRENTS]
-        s.current = (s.current & (x | s.current_1)) | (x & s.current_1)
-        s.current_1 = x
-        absent = driven & s.d1 & s.d2 & ~x
-        v.missing = absent & s.absent_1
-        s.absent_1 = absent
-        stray = x & ~(driven | s.d1 | s.d2 | s.d3 | s.d4 | s.d5)
-        v.stray = stray & s.stray_1
-        s.stray_1 = stray
-        x = raw[RAW_SHORTS]
-        v.short = x & s.short_1
-        s.short_1 = x
-    else:
+    if not c.fitted & FIT_CURRENTS:
+        v.current = 0
         v.missing = 0
         v.stray = 0
         v.short = 0
+    else:
+        x = raw[RAW_CURRENTS]
+        if s.coils_same_n >= HISTORY_TICKS and x == s.current_1 and driven == s.d1:
+            v.current = x
+            v.missing = driven & ~x
+            v.stray = x & ~driven
+        else:
+            currents_step(s, x, driven, v)
+        x = raw[RAW_SHORTS]
+        v.short = x & s.short_1
+        s.short_1 = x
+    v.shut = SHUT_CLEAN
+    s.shut_watch = (s.shut_watch & s.proof) | (driven & COIL_OX)
+    if not s.shut_watch & s.proof & ~driven:
+        s.shut_n = 0
+    elif s.shut_n < c.shut_stuck_ticks:
+        s.shut_n += 1
+        if s.shut_n > c.shut_slow_ticks:
+            v.shut = SHUT_SLOW
+    else:
+        v.shut = SHUT_STUCK
+
+
+def currents_step(s, x, driven, v):
+    """Current present, missing for two samples 15 ms after its command, or present 30 ms after it."""
+    s.coils_same_n = s.coils_same_n + 1 if x == s.current_1 and driven == s.d1 else 0
+    s.current = (s.current & (x | s.current_1)) | (x & s.current_1)
+    s.current_1 = x
     v.current = s.current
+    absent = driven & s.d1 & s.d2 & ~x
+    v.missing = absent & s.absent_1
+    s.absent_1 = absent
+    stray = x & ~(driven | s.d1 | s.d2 | s.d3 | s.d4 | s.d5)
+    v.stray = stray & s.stray_1
+    s.stray_1 = stray
     s.d5 = s.d4
     s.d4 = s.d3
     s.d3 = s.d2
     s.d2 = s.d1
     s.d1 = driven
-    s.shut_watch = (s.shut_watch & s.proof) | (driven & COIL_OX)
-    if s.proof & s.shut_watch & ~driven:
-        if s.shut_n < c.shut_stuck_ticks:
-            s.shut_n += 1
-    else:
-        s.shut_n = 0
-    if s.shut_n >= c.shut_stuck_ticks:
-        v.shut = SHUT_STUCK
-    elif s.shut_n >= c.shut_slow_ticks:
-        v.shut = SHUT_SLOW
-    else:
-        v.shut = SHUT_CLEAN
 
 
 def time_step(s, raw, v):
     """Elapsed ticks are an input like any other: one late tick is told, two in a row stop, 20 ms is hard."""
     elapsed = raw[RAW_ELAPSED]
-    v.late = 1 if elapsed > 1 else 0
-    if elapsed > 3:
-        v.time = TIME_HARD
-    elif v.late and s.late:
-        v.time = TIME_LATE
-    else:
-        v.time = TIME_GOOD
+    v.time = TIME_GOOD
+    v.late = 0
+    if elapsed > 1:
+        v.late = 1
+        if elapsed > 3:
+            v.time = TIME_HARD
+        elif s.late:
+            v.time = TIME_LATE
     s.late = v.late

@@ -16,8 +16,10 @@ def throttle_step(s, raw, c, v):
         v.throttle_low_seen = 1
         return
     x = raw[RAW_THROTTLE_MV]
-    before = s.throttle_ring[s.phase]
-    s.throttle_ring[s.phase] = x
+    ring = s.throttle_ring
+    before = ring[s.phase]
+    ring[s.phase] = x
+    v.throttle_low_seen = s.throttle_low_seen
     if x < c.sensor_low_mv or x > c.sensor_high_mv:
         s.throttle_fault_n = 2 if s.throttle_fault_n else 1
     else:
@@ -36,19 +38,24 @@ def throttle_step(s, raw, c, v):
         v.throttle = THROTTLE_FAULT
     elif s.throttle_drop_n > 1:
         v.throttle = THROTTLE_DROP
-    elif s.throttle_full_n >= c.throttle_full_ticks:
-        v.throttle = THROTTLE_FULL
     else:
-        v.throttle = THROTTLE_HOLD
-    v.throttle_low_seen = s.throttle_low_seen
+        v.throttle = THROTTLE_FULL if s.throttle_full_n >= c.throttle_full_ticks else THROTTLE_HOLD
 
 
 def rpm_step(s, raw, c, v):
-    """Engine speed: stopped, silent or impossible, low or quitting, in the window, over."""
+    """Engine speed: stopped, silent or impossible, low or quitting, in the window, over.
+
+    `rpm_calm` says that the window is earned and every other counter at rest.
+    """
     rpm = raw[RAW_RPM]
     silent = raw[RAW_PULSE_AGE_MS] >= c.pulse_age_ms
-    before = s.rpm_ring[s.phase]
-    s.rpm_ring[s.phase] = rpm
+    ring = s.rpm_ring
+    change = rpm - ring[s.phase]
+    ring[s.phase] = rpm
+    steady = -c.rpm_fall <= change <= c.rpm_rise
+    if s.rpm_calm and steady and c.rpm_min <= rpm <= c.rpm_max and not silent:
+        v.rpm = RPM_WINDOW
+        return
     if not silent:
         s.rpm_stopped_n = 0
     elif s.rpm_stopped_n < c.rpm_stopped_ticks:
@@ -57,11 +64,11 @@ def rpm_step(s, raw, c, v):
         s.rpm_low_n = 0
     elif s.rpm_low_n < c.rpm_low_ticks:
         s.rpm_low_n += 1
-    if before - rpm <= c.rpm_fall:
+    if change >= -c.rpm_fall:
         s.rpm_fall_n = 0
     elif s.rpm_fall_n < c.rpm_fall_ticks:
         s.rpm_fall_n += 1
-    if rpm - before > c.rpm_rise:
+    if change > c.rpm_rise:
         if s.rpm_noise_n < c.rpm_low_ticks:
             s.rpm_noise_n += 1
     elif s.rpm_noise_n:
@@ -74,6 +81,12 @@ def rpm_step(s, raw, c, v):
         s.rpm_window_n = 0
     elif s.rpm_window_n < c.rpm_window_ticks:
         s.rpm_window_n += 1
+    rpm_verdict(s, c, v, silent)
+
+
+def rpm_verdict(s, c, v, silent):
+    """Strongest statement first."""
+    s.rpm_calm = 0
     if s.rpm_stopped_n >= c.rpm_stopped_ticks:
         v.rpm = RPM_STOPPED
     elif silent or s.rpm_noise_n >= c.rpm_low_ticks:
@@ -84,5 +97,7 @@ def rpm_step(s, raw, c, v):
         v.rpm = RPM_OVER
     elif s.rpm_window_n >= c.rpm_window_ticks:
         v.rpm = RPM_WINDOW
+        if not s.rpm_fall_n:
+            s.rpm_calm = 1
     else:
         v.rpm = RPM_HOLD

@@ -7,8 +7,11 @@ from oxlatch.vocabulary import (  # fmt: skip
 
 
 def volts_step(s, raw, c, v):
-    """Bus volts and the coil rail behind the run switch."""
+    """Bus volts: failed, sagging, low, permitted, surging. `bus_calm` says every counter is at rest."""
     x = raw[RAW_BUS_MV]
+    if s.bus_calm and c.bus_permit_mv <= x <= c.bus_surge_mv:
+        v.bus = BUS_PERMIT
+        return
     if x >= c.bus_cut_mv:
         s.bus_cut_n = 0
         s.bus_hard_n = 0
@@ -30,15 +33,19 @@ def volts_step(s, raw, c, v):
     else:
         s.bus_ok = 1 - s.bus_ok
         s.bus_ok_n = 0
+    s.bus_calm = 0
     if s.bus_hard_n > 1:
         v.bus = BUS_HARD
     elif s.bus_cut_n >= c.bus_cut_ticks:
         v.bus = BUS_CUT
     elif s.bus_surge_n >= c.bus_cut_ticks:
         v.bus = BUS_SURGE
+    elif s.bus_ok:
+        v.bus = BUS_PERMIT
+        if not s.bus_cut_n and not s.bus_surge_n and not s.bus_ok_n:
+            s.bus_calm = 1
     else:
-        v.bus = BUS_PERMIT if s.bus_ok else BUS_LOW
-    rail_step(s, raw, c, v)
+        v.bus = BUS_LOW
 
 
 def rail_step(s, raw, c, v):
@@ -48,24 +55,25 @@ def rail_step(s, raw, c, v):
         v.rail = RAIL_LIVE if run else RAIL_DEAD
         return
     x = raw[RAW_RAIL_MV]
-    if x < c.rail_live_mv:
-        s.rail_live_n = 0
-        s.rail_weak_n = 2 if s.rail_weak_n else 1
-        if s.rail_weak_n > 1:
-            s.rail_live = 0
+    if x <= c.rail_dead_mv:
+        s.rail_dead_n = 2 if s.rail_dead_n else 1
+        s.rail_weld_n = 0
     else:
+        s.rail_dead_n = 0
+        if run:
+            s.rail_weld_n = 0
+        elif s.rail_weld_n < c.rail_weld_ticks:
+            s.rail_weld_n += 1
+    if x >= c.rail_live_mv:
         s.rail_weak_n = 0
         s.rail_live_n = 2 if s.rail_live_n else 1
         if s.rail_live_n > 1:
             s.rail_live = 1
-    if x > c.rail_dead_mv:
-        s.rail_dead_n = 0
     else:
-        s.rail_dead_n = 2 if s.rail_dead_n else 1
-    if run or x <= c.rail_dead_mv:
-        s.rail_weld_n = 0
-    elif s.rail_weld_n < c.rail_weld_ticks:
-        s.rail_weld_n += 1
+        s.rail_live_n = 0
+        s.rail_weak_n = 2 if s.rail_weak_n else 1
+        if s.rail_weak_n > 1:
+            s.rail_live = 0
     if s.rail_weld_n >= c.rail_weld_ticks:
         v.rail = RAIL_WELDED
     elif s.rail_live:

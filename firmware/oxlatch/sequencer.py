@@ -7,7 +7,7 @@ runs the handler of the present state. What is asked here is a wish; the gate de
 from oxlatch.core import (  # fmt: skip
     INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop,
 )
-from oxlatch.flow import begin_run_down, lead_in, run, run_down, start
+from oxlatch.flow import begin_run_down, flow_step, lead_in, run_down, start
 from oxlatch.permits import permits_step
 from oxlatch.pilot import contact_step, pilot_step
 from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
@@ -17,8 +17,7 @@ from oxlatch.reasons import (  # fmt: skip
 )
 from oxlatch.trip import forgive, note_cause, service_wanted, to_rest, trip, tripped
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD, LEAD_IN, PURGING,
-    PUSH_JUDGED, PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN,
+    ALL_STOP, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD, LEAD_IN, PUSH_JUDGED, PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN,
     RUN_DOWN, SERVICE, THROTTLE_FULL, TRIP, WAITING, WAKE,
 )
 
@@ -34,41 +33,49 @@ def core_step(s, v, c):
     permits_step(s, v, c)
     ready_step(s, c)
     state = s.state
-    if state == TRIP:
-        tripped(s, v, c)
-    elif state == WAKE:
-        wake(s, v, c)
-    elif state == SERVICE:
-        service(s, v)
-    elif s.reaction >= FUEL_FIRST:
+    if s.reaction >= FUEL_FIRST and WAKE < state < TRIP:
         react(s, v, c, state)
+    elif state < LEAD_IN:
+        before_flow(s, v, c, state)
     elif state == RUN:
-        run(s, v, c)
+        flow_step(s, v, c)
     elif state == LEAD_IN:
         lead_in(s, v, c)
     elif state == RUN_DOWN:
         run_down(s, v, c)
     else:
-        at_rest(s, v, c, state)
+        after_flow(s, v, c, state)
 
 
-def at_rest(s, v, c, state):
-    """The handlers of the states in which no stage flows."""
-    if state == REST:
-        rest(s, v, c)
-    elif state == HELD:
-        held(s, v, c)
-    elif state == WAITING or state == PURGING or state == READY or state == GAP:
+def before_flow(s, v, c, state):
+    """The handlers of the states that come before a flow."""
+    if state > HELD:
         if not v.master:
             to_rest(s)
         elif state == READY:
             ready(s, v, c)
         elif state == WAITING:
             waiting(s, v, c)
-        elif state == PURGING:
-            purging(s, v, c)
         else:
-            gap(s, c)
+            purging(s, v, c)
+    elif state == REST:
+        rest(s, v, c)
+    elif state == HELD:
+        held(s, v, c)
+    elif state == WAKE:
+        wake(s, v, c)
+    else:
+        after_flow(s, v, c, state)
+
+
+def after_flow(s, v, c, state):
+    """The handlers of the states that come after a flow or a fault; and of a state that cannot be."""
+    if state == GAP:
+        gap(s, v, c)
+    elif state == TRIP:
+        tripped(s, v, c)
+    elif state == SERVICE:
+        service(s, v)
     else:
         s.why1 |= STATE_CORRUPT
         trip(s, c)
@@ -97,10 +104,11 @@ def react(s, v, c, state):
 
 def ready_step(s, c):
     """Count how long nothing but the settling time itself has kept READY away."""
-    if s.state != WAITING and s.state != READY and s.state != GAP or s.why2 & ~SETTLING:
+    if s.why2 & ~SETTLING:
         s.ready_n = 0
     elif s.ready_n < c.ready_ticks:
-        s.ready_n += 1
+        if s.state == WAITING or s.state == GAP:
+            s.ready_n += 1
 
 
 def wake(s, v, c):
@@ -174,9 +182,11 @@ def push_refusal(v):
     return why
 
 
-def gap(s, c):
+def gap(s, v, c):
     """A pause after every flow; the contact must be seen open before the next push can count."""
-    if s.timer < c.gap_ticks:
+    if not v.master:
+        to_rest(s)
+    elif s.timer < c.gap_ticks:
         s.timer += 1
     elif s.open_n >= c.contact_open_ticks:
         enter(s, WAITING)

@@ -100,8 +100,8 @@ FIELDS = (
     ("supply_leave_ticks", "ticks", 2, 400, 60),
     ("supply_permit_ticks", "ticks", 2, 2000, 400),
     ("supply_blank_ticks", "ticks", 1, 60, 30),
-    ("supply_fall_sum_mv", "mV", 200, 400000, 16000),
-    ("line_fall_sum_mv", "mV", 200, 800000, 48000),
+    ("supply_fall_sum_mv", "mV", 50, 100000, 4000),
+    ("line_fall_sum_mv", "mV", 50, 200000, 12000),
     # sense: fuel
     ("fuel_fail_mv", "mV", 250, 4750, 1350),
     ("fuel_cut_mv", "mV", 250, 4750, 1584),
@@ -173,6 +173,12 @@ def rules_hold(c):
         and c.supply_warn_mv < c.supply_permit_mv < c.supply_top_mv < c.supply_over_mv
         and c.fuel_fail_mv < c.fuel_cut_mv < c.fuel_low_mv < c.fuel_top_mv
         and c.fuel_top_mv < c.fuel_high_mv < c.fuel_over_mv
+        and c.line_thin_mv <= c.supply_permit_mv
+        and c.supply_top_mv < c.line_trapped_mv
+        and c.sensor_low_mv <= c.supply_empty_mv
+        and c.supply_over_mv <= c.sensor_high_mv
+        and c.sensor_low_mv <= c.fuel_fail_mv
+        and c.fuel_over_mv <= c.sensor_high_mv
     ):
         return False
     return c.fitted & (FIT_DETENT_NC | FIT_THROTTLE) != 0 and c.patterns < 1 << (1 << c.stages)
