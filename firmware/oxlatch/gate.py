@@ -12,16 +12,13 @@ from oxlatch.vocabulary import (  # fmt: skip
 )
 
 # A stage's word: oxidizer driven, fuel driven, on-count, dry-count.
-STAGE_OX = 1
-STAGE_FUEL = 2
-ON_SHIFT = 2
-DRY_SHIFT = 7
+STAGE_OX, STAGE_FUEL = 1, 2
+ON_SHIFT, DRY_SHIFT = 2, 7
 ON_MAX = 30  # the on-count saturates here
 BARRED = 31  # this on-count bars the stage until it is no longer asked for
 DRY_MAX = 16  # ticks of oxidizer without fuel before the stage is barred
 
-# name, number of words
-GATE_WORDS = (("stage", STAGES_MAX), ("away_n", 1), ("idle", 1))
+GATE_WORDS = (("stage", STAGES_MAX), ("away_n", 1), ("idle", 1))  # name, number of words
 
 
 class GateState:
@@ -80,9 +77,7 @@ def gate_step(g, s, v, c, out):
         ask_ox = s.ask_ox
     fuel_ok = 0
     if pushed and v.rpm < RPM_OVER and not v.bench and (bits & OUT_MASTER_FUEL or not c.fitted & FIT_MASTER_FUEL):
-        fuel_ok = 15
-        if c.fitted & FIT_PROOF:
-            fuel_ok &= v.proof
+        fuel_ok = v.proof if c.fitted & FIT_PROOF else 15
         if c.fitted & FIT_CURRENTS:
             fuel_ok &= v.current
     any_word = 0

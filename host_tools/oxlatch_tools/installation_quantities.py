@@ -41,7 +41,9 @@ _KEPT = {
     "heat_capacity": "J/K",
     "conductance": "W/K",
     "energy": "J/kg",
-    "per_temperature": "1/K",
+    "mass flow": "kg/s",
+    "moment": "kg*m",
+    "temperature difference": "delta_degC",
 }
 
 

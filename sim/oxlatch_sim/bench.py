@@ -23,6 +23,7 @@ from oxlatch.vocabulary import (
     SW_SEL_SHIFT,
 )
 
+from oxlatch_sim import faults as faults_catalogue
 from oxlatch_sim.board import VirtualBoard
 from oxlatch_sim.plant.parameters import PlantParameters
 from oxlatch_sim.plant.plant import Plant
@@ -67,7 +68,7 @@ class Bench:
         self.stalled = 0
         self.hung = False
         self.skip_every = 0
-        self.writes_bad = False
+        self.disturbed: dict[str, Any] = {}
         for name in faults:
             self.inject(name)
 
@@ -188,9 +189,7 @@ class Bench:
 
     def inject(self, name: str, on: bool = True) -> None:
         """Apply a fault of the catalogue, or take it away; `name@2` names stage 2."""
-        from oxlatch_sim.faults import apply
-
-        apply(self, name, on)
+        faults_catalogue.apply(self, name, on)
 
     def engine_stopped(self) -> bool:
         """Whether the controller believes the engine stopped."""

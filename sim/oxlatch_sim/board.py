@@ -52,6 +52,8 @@ class VirtualBoard:
         self.tx = bytearray()
         self._volts_noise = [int(1000.0 * plant.parameters.sensors.volts_noise_v * n) for n in plant.noise]
         self._at = 0
+        self.currents_stuck_on = 0
+        self.currents_stuck_off = 0
 
     def outputs_off(self) -> None:
         """What the pull-downs do at every reset."""
@@ -87,7 +89,7 @@ class VirtualBoard:
                 shorts |= COIL_MASTER_FUEL
         raw[RAW_ELAPSED] = self.elapsed
         raw[RAW_SWITCHES] = plant.contacts.sample(word)
-        raw[RAW_CURRENTS] = currents
+        raw[RAW_CURRENTS] = (currents | self.currents_stuck_on) & ~self.currents_stuck_off
         raw[RAW_SHORTS] = shorts
         raw[RAW_THROTTLE_MV] = plant.throttle_sensor.read(min(100.0, throttle.lever))
         self._slow_channels(raw)
@@ -104,8 +106,8 @@ class VirtualBoard:
         at = self._at + 1 if self._at + 1 < NOISE_TABLE else 0
         self._at = at
         noise = self._volts_noise[at]
-        bus_mv = int(1000.0 * electrical.bus_v) + noise
-        rail_mv = int(1000.0 * electrical.rail_v) + noise
+        bus_mv = int(1000.0 * electrical.bus_v * electrical.sense_share) + noise
+        rail_mv = int(1000.0 * electrical.rail_v * electrical.rail_sense_share) + noise
         raw[RAW_BUS_MV] = max(0, bus_mv)
         raw[RAW_RAIL_MV] = max(0, rail_mv)
         raw[RAW_BOOT] = self.boot

@@ -1,13 +1,15 @@
 """The lines between a stage valve and its nozzles: they fill before anything sprays and empty when the valve shuts."""
 
-from oxlatch_sim.plant.parameters import FuelBranchParameters, OxidizerBranchParameters
+from oxlatch_sim.plant.parameters import NOMINAL_FLUX_KG_M2_S, FuelBranchParameters, OxidizerBranchParameters
 
 
 class OxidizerBranch:
-    """Two-phase contents, homogeneous: `ratio` is branch over feed pressure, and flow follows it.
+    """A pocket of feed pressure between valve and jets, then wide tubes of flashed mixture to the nozzles.
 
-    With valve capacity Gv and jet capacity Gj (area times flux of the feed), contents m when full:
+    `ratio` is pocket over feed pressure, and the flow through the jets follows it. With valve capacity Gv and jet capacity
+    Gj (area times flux of the feed) and pocket contents m when full:
     m d(ratio)/dt = Gv sqrt(1 - ratio^2) - Gj ratio, whose steady state is the two restrictions in series.
+    The tubes hold a mass proportional to their flow, so what leaves the nozzles follows the jets with one time constant.
     """
 
     def __init__(self, parameters: OxidizerBranchParameters) -> None:
@@ -17,28 +19,36 @@ class OxidizerBranch:
         self.out_kg_s = 0.0
         self.settled = True
         self.jet_share = 1.0
+        self.tube_s = (
+            parameters.tube_m3 * parameters.tube_density_kg_m3 / (parameters.jet_area_m2 * NOMINAL_FLUX_KG_M2_S)
+        )
 
     def step(self, dt: float, valve_m2: float, flux_kg_m2_s: float, density_kg_m3: float) -> None:
-        """Advance by `dt`; the step is linearised, so it stays stable when the branch is nearly full."""
+        """Advance by `dt`; the step is linearised, so it stays stable when the pocket is nearly full."""
         p = self.parameters
         ratio = self.ratio
         jets = self.jet_share * p.jet_area_m2 * flux_kg_m2_s
         capacity = valve_m2 * flux_kg_m2_s
-        full_kg = p.volume_m3 * p.fill_share * density_kg_m3
+        full_kg = p.pocket_m3 * density_kg_m3
         room = 1.0 - ratio * ratio
         root = room**0.5 if room > 1.0e-4 else 0.01
         rate = (capacity * root - jets * ratio) / full_kg
         slope = (capacity * ratio / root + jets) / full_kg
         change = rate * dt / (1.0 + slope * dt)
-        ratio += change
+        ratio = min(ratio + change, 1.0)
         if ratio < 0.002 and valve_m2 == 0.0:
             ratio = 0.0
         self.ratio = ratio
         self.in_kg_s = capacity * root
-        self.out_kg_s = jets * ratio
-        self.settled = -2.0e-4 < change < 2.0e-4
+        through = jets * ratio
+        lag = (through - self.out_kg_s) * dt / (self.tube_s + dt)
+        out = self.out_kg_s + lag
+        if ratio == 0.0 and out < 1.0e-6:
+            out = 0.0
+        self.out_kg_s = out
+        self.settled = -2.0e-4 < change < 2.0e-4 and -2.0e-6 < lag < 2.0e-6 and (ratio > 0.0 or out == 0.0)
 
-    def hold(self, valve_m2: float, flux_kg_m2_s: float) -> None:
+    def hold(self, flux_kg_m2_s: float) -> None:
         """Follow slow changes of the feed while nothing moves."""
         if self.ratio > 0.0:
             self.out_kg_s = self.jet_share * self.parameters.jet_area_m2 * flux_kg_m2_s * self.ratio

@@ -26,6 +26,8 @@ class Electrical:
         self.welded = False
         self.run_open = False
         self.fuel_wire_open = False
+        self.sense_share = 1.0
+        self.rail_sense_share = 1.0
         self.bus_v = parameters.set_v
         self.load_a = 0.0
         self.live = False

@@ -7,6 +7,14 @@ from oxlatch_sim.plant.parameters import EngineParameters
 RPM_TO_RAD = 0.10471975511965977
 LONGEST_AGE_MS = 10_000
 
+PICKUP_GOOD = 0
+PICKUP_SILENT = 1
+PICKUP_FALSE = 2
+PICKUP_FROZEN = 3
+PICKUP_DRIFTING = 4
+PICKUP_NOISY = 5
+PICKUP_LATE = 6
+
 
 class Engine:
     """Speed from the power balance on one inertia; a constant-speed governor trims the propeller load.
@@ -33,7 +41,9 @@ class Engine:
         self._since_pulse_s = LONGEST_AGE_MS / 1000.0
         self.measured_rpm = 0
         self.pulse_age_ms = LONGEST_AGE_MS
-        self._false_rate = 0.0
+        self.pickup = PICKUP_GOOD
+        self._pickup_n = 0
+        self._late: list[int] = []
 
     def start(self, rpm: float) -> None:
         """Set the engine running at a speed."""
@@ -47,6 +57,38 @@ class Engine:
             rpm = self._speed(dt, throttle_share, rpm)
             self.rpm = rpm
         self._pulses(dt, rpm)
+        if self.pickup:
+            self._failed_pickup()
+
+    def _failed_pickup(self) -> None:
+        """What the controller sees through a failed pick-up or its lead."""
+        self._pickup_n += 1
+        fault = self.pickup
+        if fault == PICKUP_SILENT:
+            self.pulse_age_ms = min(5 * self._pickup_n, LONGEST_AGE_MS)
+        elif fault == PICKUP_FALSE:
+            self.measured_rpm = 2500
+            self.pulse_age_ms = 4
+        elif fault == PICKUP_FROZEN:
+            self.measured_rpm = self._late[0] if self._late else self.measured_rpm
+            self._late = [self.measured_rpm]
+            self.pulse_age_ms = 4
+        elif fault == PICKUP_DRIFTING:
+            self.measured_rpm = int(self.measured_rpm * (1.0 - 0.0002 * self._pickup_n))
+        elif fault == PICKUP_NOISY:
+            if self.random.random() < 0.3:
+                self.measured_rpm = int(self.measured_rpm * (1.5 + self.random.random()))
+        else:
+            self._late.append(self.measured_rpm)
+            if len(self._late) > 40:
+                self._late.pop(0)
+            self.measured_rpm = self._late[0]
+
+    def fail_pickup(self, fault: int) -> None:
+        """Put the pick-up into a fault, or heal it."""
+        self.pickup = fault
+        self._pickup_n = 0
+        self._late = []
 
     def _speed(self, dt: float, throttle_share: float, rpm: float) -> float:
         p = self.parameters

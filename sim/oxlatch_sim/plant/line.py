@@ -30,6 +30,8 @@ class FeedLine:
         self.volume_m3 = 0.785398 * parameters.bore_m**2 * parameters.length_m
         self.hand_open = parameters.hand_valve_open
         self.restriction = 1.0
+        self.burst_m2 = 0.0
+        self.inert = False
         self.heat_w_k = parameters.heat_w_k
         self.surround_k = ambient_k
         self.outflow_kg = 0.0
@@ -246,6 +248,8 @@ class FeedLine:
             above_pa = max(pressure - self.ambient_pa, 0.0)
             self.flux_kg_m2_s = AIR_FLUX_SQRT_K * above_pa / sqrt(self.ambient_k)
             self.density_kg_m3 = pressure / (AIR_GAS_CONSTANT * self.ambient_k)
+            self.oxidizer_share = 0.0
+        if self.inert:
             self.oxidizer_share = 0.0
         self.phase = phase
 

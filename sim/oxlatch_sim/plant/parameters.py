@@ -101,13 +101,17 @@ def fuel_valve(flow_area_m2: float) -> ValveParameters:
 
 @dataclass(frozen=True)
 class OxidizerBranchParameters:
-    """The lines from one oxidizer valve to its nozzles; they empty through the nozzles whenever the valve is shut."""
+    """From one oxidizer valve to its nozzles: a small pocket, the metering jets, then open tubes.
 
-    volume_m3: float
+    The jets sit at the valve block, so the tubes hold flashed mixture at a few bar: from 2 to 3 bar at about half vapour
+    by mass its density is 10 to 20 kg/m3, computed with CoolProp.
+    """
+
+    tube_m3: float
     jet_area_m2: float
     """Total jet area times effective coefficient on the choked equilibrium flux."""
-    fill_share: float = 0.6
-    """Density of the flowing two-phase contents over that of the liquid in the feed line."""
+    pocket_m3: float = 0.15e-6
+    tube_density_kg_m3: float = 15.0
 
 
 @dataclass(frozen=True)
@@ -120,8 +124,8 @@ class FuelBranchParameters:
     """Time constant with which the trapped pressure of a shut branch leaves through its jets."""
     drain_s: float = 60.0
     """Time in which a shut branch drains as far as it ever does."""
-    drain_share: float = 1.0
-    """Share of the volume that drains."""
+    drain_share: float = 0.02
+    """Share of the volume that drains; check valves at the nozzles keep it small."""
 
 
 @dataclass(frozen=True)
@@ -141,15 +145,15 @@ class StageParameters:
 class FuelSupplyParameters:
     """Pump, regulator, master valve and the block between master and stage valves."""
 
-    set_pa: float = 3.25e5
+    set_pa: float = 0.52e5
     density_kg_m3: float = 720.0
-    droop_pa_s_kg: float = 0.8e6
+    droop_pa_s_kg: float = 0.2e6
     """Fall of the regulated pressure per kg/s drawn."""
     regulator_lag_s: float = 0.012
     pump_decay_s: float = 0.12
-    block_m3_pa: float = 4.0e-12
-    """Compliance of the block: 0.4 mL per bar, a short hose."""
-    master_valve: ValveParameters = field(default_factory=lambda: fuel_valve(12.0e-6))
+    block_m3_pa: float = 5.0e-13
+    """Compliance of the block: 0.05 mL per bar."""
+    master_valve: ValveParameters = field(default_factory=lambda: fuel_valve(20.0e-6))
 
 
 @dataclass(frozen=True)
@@ -187,6 +191,8 @@ class SensorParameters:
     lag_s: float
     noise_mv: float
     step_mv: float = 1.2207
+    zero: float = 0.0
+    """What the sensor shows as nothing: the outside air for a gauge sensor of an absolute pressure."""
 
 
 @dataclass(frozen=True)
@@ -195,8 +201,8 @@ class SensorSet:
 
     throttle: SensorParameters = SensorParameters(100.0, 0.004, 2.0)
     supply: SensorParameters = SensorParameters(100.0e5, 0.004, 2.5)
-    fuel: SensorParameters = SensorParameters(10.0e5, 0.004, 2.5)
-    block: SensorParameters = SensorParameters(10.0e5, 0.004, 2.5)
+    fuel: SensorParameters = SensorParameters(1.6e5, 0.004, 2.5)
+    block: SensorParameters = SensorParameters(1.6e5, 0.004, 2.5)
     volts_noise_v: float = 0.01
     pulse_jitter: float = 0.002
     proof_on_pa: float = 12.0e5
@@ -249,45 +255,52 @@ class PlantParameters:
     step_s: float = 0.001
 
 
-# Choked equilibrium flux of saturated liquid at 20 C: La Luna et al. 2022 model, computed with CoolProp.
 NOMINAL_FLUX_KG_M2_S = 29_124.0
-OXIDIZER_KG_J = 0.60e-6
+"""Choked equilibrium flux of saturated liquid at 20 C, coefficient 1; computed with CoolProp."""
+OXIDIZER_KG_J = 0.672e-6
 """Oxidizer per joule of added shaft work: inside the computed band 0.51 to 0.69 g/s per kW."""
 MIXTURE_RATIO = 7.0
 
 
 def stage_parameters(
-    power_w: float,
-    oxidizer_branch_m3: float,
-    fuel_branch_m3: float,
-    fuel: FuelSupplyParameters | None = None,
-    oxidizer_kg_s: float | None = None,
-    fuel_kg_s: float | None = None,
+    power_w: float, oxidizer_tube_m3: float, fuel_branch_m3: float, supply: FuelSupplyParameters
 ) -> StageParameters:
     """A stage whose jets pass its rated flows at 20 C bottle temperature and set fuel pressure."""
-    supply = fuel or FuelSupplyParameters()
-    oxidizer = oxidizer_kg_s if oxidizer_kg_s is not None else OXIDIZER_KG_J * power_w
-    petrol = fuel_kg_s if fuel_kg_s is not None else oxidizer / MIXTURE_RATIO
-    jet_m2 = 1.06 * oxidizer / NOMINAL_FLUX_KG_M2_S
-    fuel_jet_m2 = petrol / (2.0 * supply.density_kg_m3 * 0.97 * supply.set_pa) ** 0.5
+    oxidizer = OXIDIZER_KG_J * power_w
+    fuel = oxidizer / MIXTURE_RATIO
+    valve_m2 = 3.17e-6
+    fuel_valve_m2 = 2.2e-6
+    jet_m2 = series_jet_m2(oxidizer / NOMINAL_FLUX_KG_M2_S, valve_m2)
+    fuel_jet_m2 = series_jet_m2(fuel / (2.0 * supply.density_kg_m3 * supply.set_pa) ** 0.5, fuel_valve_m2)
     return StageParameters(
         power_w=power_w,
         rated_oxidizer_kg_s=oxidizer,
-        rated_fuel_kg_s=petrol,
-        oxidizer_valve=oxidizer_valve(3.0 * jet_m2),
-        fuel_valve=fuel_valve(max(6.0 * fuel_jet_m2, 1.0e-6)),
-        oxidizer_branch=OxidizerBranchParameters(oxidizer_branch_m3, jet_m2),
+        rated_fuel_kg_s=fuel,
+        oxidizer_valve=oxidizer_valve(valve_m2),
+        fuel_valve=fuel_valve(fuel_valve_m2),
+        oxidizer_branch=OxidizerBranchParameters(oxidizer_tube_m3, jet_m2),
         fuel_branch=FuelBranchParameters(fuel_branch_m3, fuel_jet_m2),
     )
+
+
+def series_jet_m2(wanted_m2: float, valve_m2: float) -> float:
+    """Jet area that with the valve in series passes what `wanted_m2` alone would.
+
+    Errors: ValueError when the valve alone passes less than that.
+    """
+    if wanted_m2 >= valve_m2:
+        raise ValueError(f"a valve of {valve_m2:g} m2 cannot pass the flow of a jet of {wanted_m2:g} m2")
+    return float((wanted_m2**-2 - valve_m2**-2) ** -0.5)
 
 
 def alpine_tug_parameters(stages: int = 3) -> PlantParameters:
     """The invented glider tug: 18, 30 and 55 kW; the first `stages` of them, 1 to 3."""
     if not 1 <= stages <= 3:
         raise ValueError(f"the Alpine tug has 1 to 3 stages, not {stages}")
+    supply = FuelSupplyParameters()
     pairs = (
-        stage_parameters(18_000.0, 0.5e-6, 0.5e-6),
-        stage_parameters(30_000.0, 0.8e-6, 0.8e-6),
-        stage_parameters(55_000.0, 1.4e-6, 1.4e-6),
+        stage_parameters(18_000.0, 5.3e-6, 2.4e-6, supply),
+        stage_parameters(30_000.0, 9.4e-6, 2.4e-6, supply),
+        stage_parameters(55_000.0, 14.7e-6, 3.4e-6, supply),
     )
-    return PlantParameters(stages=pairs[:stages])
+    return PlantParameters(stages=pairs[:stages], fuel=supply)

@@ -8,7 +8,7 @@ bus advance once per controller tick always.
 from random import Random
 from typing import Any
 
-from oxlatch.vocabulary import OUT_MASTER_FUEL, OUT_PURGE, TICK_MS
+from oxlatch.vocabulary import OUT_MASTER_FUEL, OUT_PURGE, SW_DETENT_NO, TICK_MS
 
 from oxlatch_sim.plant.bottle import LIQUID, Bottle
 from oxlatch_sim.plant.electrical import Electrical
@@ -17,7 +17,7 @@ from oxlatch_sim.plant.feed_flux import feed_flux
 from oxlatch_sim.plant.fuel import FuelSupply
 from oxlatch_sim.plant.line import FeedLine
 from oxlatch_sim.plant.parameters import PlantParameters, oxidizer_valve
-from oxlatch_sim.plant.sensors import AnalogSensor, Contacts, Noise
+from oxlatch_sim.plant.sensors import GOOD, AnalogSensor, Contacts, Noise
 from oxlatch_sim.plant.stage import Stage
 from oxlatch_sim.plant.throttle import Throttle
 from oxlatch_sim.plant.valve import Valve
@@ -60,6 +60,7 @@ class Plant:
         self.ticks = 0
         self.purge_kg_s = 0.0
         self.suction_pa = 0.0
+        self.oxidizer_coils_crossed = False
         self._moving = True
         self._steps = max(1, round(TICK_S / p.step_s))
         self._start_sensors()
@@ -76,9 +77,10 @@ class Plant:
 
     def drive(self, oxidizer: int, fuel: int, bits: int) -> None:
         """Outputs of the controller."""
+        crossed = self.oxidizer_coils_crossed
         for index, stage in enumerate(self.stages):
             bit = 1 << index
-            asked = oxidizer & bit != 0
+            asked = oxidizer & (1 << (index ^ 1 if crossed and index < 2 else index)) != 0
             fuel_asked = fuel & bit != 0
             if asked != stage.oxidizer_valve.commanded or fuel_asked != stage.fuel_asked:
                 stage.ask(asked, fuel_asked)
@@ -100,7 +102,7 @@ class Plant:
         """Move everything by one controller tick."""
         electrical = self.electrical
         electrical.tick(TICK_S)
-        if not self._moving and electrical.quiet() and not self.throttle.moving:
+        if not self._moving and electrical.quiet() and not self.throttle.moving and not self.contacts.faulty:
             self._rest(TICK_S)
         else:
             self._fine()
@@ -131,7 +133,8 @@ class Plant:
             purge.differential_pa = feed_pa
             purge.step(dt)
             moving = True
-        self.purge_kg_s = flow = purge.area_m2() * flux
+        self.purge_kg_s = purge.area_m2() * flux
+        flow = self.purge_kg_s + line.burst_m2 * flux
         drawn = 0.0
         for stage in self.stages:
             flow_in, fuel_in = self._stage(stage, dt, feed_pa, flux, density, share, block_pa)
@@ -173,12 +176,12 @@ class Plant:
             fuel_valve.step(dt)
             moving = True
         area = valve.area_m2()
-        if area > 0.0 or branch.ratio > 0.0:
+        if area > 0.0 or branch.out_kg_s > 0.0 or stage.proof:
             branch.step(dt, area, flux, density)
-            moving = moving or not branch.settled
             stage.sense_proof(feed_pa)
+            moving = moving or not branch.settled or stage.proof_fault != GOOD
         else:
-            branch.out_kg_s = branch.in_kg_s = 0.0
+            branch.in_kg_s = 0.0
         fuel_area = fuel_valve.area_m2()
         fuel_branch = stage.fuel_branch
         if moving or not fuel_branch.settled or fuel_area > 0.0:
@@ -195,7 +198,8 @@ class Plant:
             self._moving = True
         line = self.line
         flux = line.flux_kg_m2_s
-        flow = self.purge_kg_s = self.purge.area_m2() * flux
+        self.purge_kg_s = self.purge.area_m2() * flux
+        flow = self.purge_kg_s + line.burst_m2 * flux
         supply = self.fuel
         block_pa = supply.block_pa
         drawn = 0.0
@@ -203,10 +207,13 @@ class Plant:
             branch = stage.oxidizer_branch
             fuel_branch = stage.fuel_branch
             if branch.ratio > 0.0:
-                branch.hold(0.0, flux)
+                branch.hold(flux)
                 flow += branch.in_kg_s
                 stage.oxidizer_kg_s = branch.out_kg_s * line.oxidizer_share
+                before = stage.proof
                 stage.sense_proof(line.pressure_pa)
+                if stage.proof != before:
+                    self._moving = True
             if fuel_branch.in_kg_s > 0.0 or fuel_branch.out_kg_s > 0.0:
                 fuel_branch.hold(dt, stage.fuel_valve.area_m2(), block_pa, self.suction_pa)
                 drawn += fuel_branch.in_kg_s
@@ -235,8 +242,11 @@ class Plant:
         return changed
 
     def contact_wired(self) -> bool:
-        """The normally-open detent pole as the rails see it."""
-        return self.throttle.no_made
+        """The normally-open detent pole as the rails see it, its own faults included."""
+        made = self.throttle.no_made
+        if self.contacts.faulty:
+            return self.contacts.wired(SW_DETENT_NO if made else 0, SW_DETENT_NO) != 0
+        return made
 
     def _load_a(self) -> float:
         total = 0.0

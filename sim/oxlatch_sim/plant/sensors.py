@@ -36,6 +36,7 @@ class AnalogSensor:
         self._at = start % NOISE_TABLE
         self._gain = SPAN_MV / parameters.full_scale
         self._factor = 1.0 - exp(-tick_s / parameters.lag_s) if parameters.lag_s > 0.0 else 1.0
+        self._zero_mv = ZERO_MV - parameters.zero * self._gain
         self._settled = 0.0
         self._step = 1.0 / parameters.step_mv
         self.fault = GOOD
@@ -58,7 +59,7 @@ class AnalogSensor:
         if at >= NOISE_TABLE:
             at = 0
         self._at = at
-        clean = ZERO_MV + settled * self._gain + self._noise[at] * self.parameters.noise_mv
+        clean = self._zero_mv + settled * self._gain + self._noise[at] * self.parameters.noise_mv
         # Quantise in converter steps, then report whole millivolts as the controller does.
         found = int(int(clean * self._step + 0.5) * self.parameters.step_mv + 0.5)
         if found > SUPPLY_MV:
@@ -97,6 +98,10 @@ STUCK_OFF = 1
 STUCK_ON = 2
 CHATTERING = 3
 SLOW = 4
+SLOW_TICKS = 60
+"""Controller ticks by which a slow contact lags."""
+CHATTER_TICKS = 6
+"""Half period of a chattering contact: about 17 edges a second."""
 
 
 class Contacts:
@@ -110,13 +115,16 @@ class Contacts:
         self._faults: dict[int, int] = {}
         self._history: list[int] = []
         self._count = 0
+        self.faulty = False
 
     def fail(self, bit: int, fault: int) -> None:
         """Put one bit into a fault, or heal it with GOOD."""
-        if fault == GOOD:
-            self._faults.pop(bit, None)
-        else:
-            self._faults = {**self._faults, bit: fault}
+        faults = {known: kind for known, kind in self._faults.items() if known != bit}
+        if fault != GOOD:
+            faults[bit] = fault
+        self._faults = faults
+        self.faulty = bool(faults)
+        self._history = []
 
     def sample(self, word: int) -> int:
         """The word as seen on the pins this tick."""
@@ -131,28 +139,26 @@ class Contacts:
         if self._bounce:
             word ^= self._bounce
             self._bounce = 0
-        if self._faults:
-            word = self._failed(word)
+        if self.faulty:
+            self._count += 1
+            self._history.append(word)
+            if len(self._history) > SLOW_TICKS:
+                self._history.pop(0)
+            word = self.wired(word, -1)
         return word
 
-    def stuck(self, word: int) -> int:
-        """The word as wired logic sees it: stuck bits only, no bounce."""
+    def wired(self, word: int, mask: int) -> int:
+        """The word with its faults but without bounce: what wired logic sees of the bits in `mask`."""
         for bit, fault in self._faults.items():
+            if not bit & mask:
+                continue
             if fault == STUCK_OFF:
                 word &= ~bit
             elif fault == STUCK_ON:
                 word |= bit
-            elif fault == CHATTERING and self._count & 3 < 2:
-                word ^= bit
+            elif fault == CHATTERING:
+                if self._count // CHATTER_TICKS & 1:
+                    word ^= bit
+            elif self._history:
+                word = (word & ~bit) | (self._history[0] & bit)
         return word
-
-    def _failed(self, word: int) -> int:
-        self._count += 1
-        self._history.append(word)
-        late = self._history[0]
-        if len(self._history) > 60:
-            self._history.pop(0)
-        for bit, fault in self._faults.items():
-            if fault == SLOW:
-                word = (word & ~bit) | (late & bit)
-        return self.stuck(word)

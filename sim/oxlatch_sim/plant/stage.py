@@ -3,7 +3,11 @@
 from oxlatch_sim.plant.branch import FuelBranch, OxidizerBranch
 from oxlatch_sim.plant.exposure import Exposure
 from oxlatch_sim.plant.parameters import HardwareParameters, SensorSet, StageParameters
+from oxlatch_sim.plant.sensors import CHATTERING, GOOD, SLOW, STUCK_ON
 from oxlatch_sim.plant.valve import Valve
+
+SLOW_STEPS = 120
+"""Plant steps by which a slow proof switch lags."""
 
 
 class Stage:
@@ -32,7 +36,9 @@ class Stage:
         self.proof_off_pa = sensors.proof_off_pa
         self.oxidizer_kg_s = 0.0
         self.moving = True
-        self.proof_stuck = 0
+        self.proof_fault = GOOD
+        self._proof_count = 0
+        self._slow_count = 0
         self.wired_and = hardware.hardware_and
 
     def ask(self, oxidizer: bool, fuel: bool) -> None:
@@ -50,14 +56,23 @@ class Stage:
 
     def proof_wired(self) -> bool:
         """The proof switch as the wired interlock sees it."""
-        if self.proof_stuck:
-            return self.proof_stuck > 0
-        return self.proof
+        fault = self.proof_fault
+        if fault == GOOD or fault == SLOW:
+            return self.proof
+        if fault == CHATTERING:
+            return self.proof and self._proof_count % 28 < 14
+        return fault == STUCK_ON
 
     def sense_proof(self, feed_pa: float) -> None:
         """The switch after the oxidizer valve, with its hysteresis."""
         pressure = self.oxidizer_branch.ratio * feed_pa
-        if self.proof:
-            self.proof = pressure > self.proof_off_pa
-        else:
-            self.proof = pressure > self.proof_on_pa
+        risen = pressure > (self.proof_off_pa if self.proof else self.proof_on_pa)
+        if self.proof_fault:
+            self._proof_count += 1
+            self.moving = True
+            if self.proof_fault == SLOW and risen != self.proof:
+                self._slow_count += 1
+                if self._slow_count < SLOW_STEPS:
+                    return
+        self._slow_count = 0
+        self.proof = risen

@@ -40,6 +40,7 @@ class Valve:
         self.coil_open = False
         self.driver_open = False
         self.driver_shorted = False
+        self.stray_v = 0.0
         self.shorted_turns = False
         self.open_stroke_s = parameters.open_stroke_s
         self.close_stroke_s = parameters.close_stroke_s
@@ -95,7 +96,9 @@ class Valve:
         driven = self.driven
         resistance = self._ohm()
         tau = self.tau_s * self.ohm / resistance if not self.shorted_turns else 0.1 * self.tau_s
-        target_a = self.rail_v / resistance if driven and self.rail_v > 0.0 else -self.clamp_v / resistance
+        volts = self.rail_v if driven else 0.0
+        volts = max(volts, self.stray_v)
+        target_a = (volts if volts > 0.0 else -self.clamp_v) / resistance
         end_a = target_a + (start_a - target_a) * exp(-dt / tau)
         end_a = max(end_a, 0.0)
         self.current_a = end_a
