@@ -1,0 +1,417 @@
+"""The two-core 264 kB board. The only file that talks to the hardware; importing it turns every output off.
+
+Outside the chip: an eight-channel, twelve-bit converter and a small ferroelectric memory on SPI 0, and on
+SPI 1 one chain of parallel-in registers for switches and current comparators and one serial-in register
+for lamps. Valves, purge and run switch are direct pins. Engine pulses are timed by a state machine of
+the chip's own input block, which counts microseconds between rising edges and leaves them in a queue the
+loop empties: no interrupt, no second core.
+"""
+
+import machine
+
+from oxlatch.boards import rp2_pins as pins
+
+_GATES = [machine.Pin(gpio, machine.Pin.OUT, value=0) for gpio in pins.GATES]
+
+
+def outputs_off():
+    """Every valve, purge, master fuel and the run switch to off. Allocates nothing."""
+    for gate in _GATES:
+        gate.value(0)
+
+
+outputs_off()
+
+import os  # noqa: E402
+import select  # noqa: E402
+import sys  # noqa: E402
+import time  # noqa: E402
+
+import micropython  # noqa: E402
+import rp2  # noqa: E402
+
+from oxlatch.store import Files, Store, lockout_pattern, lockout_read, lockout_word  # noqa: E402
+from oxlatch.vocabulary import (  # noqa: E402  # fmt: skip
+    COIL_MASTER_FUEL, COIL_PURGE, LAMP_CHECK_SHIFT, LAMP_BLINK, LAMP_FLOW_SHIFT, LAMP_ON,
+    LAMP_PURGE_SHIFT, LAMP_READY_SHIFT, LAMP_STOP_SHIFT, LAMP_TONE, OUT_MASTER_FUEL, OUT_PURGE,
+    RAW_BLOCK_MV, RAW_BUS_MV, RAW_CURRENTS, RAW_FUEL_MV, RAW_PULSE_AGE_MS, RAW_RAIL_MV, RAW_RPM,
+    RAW_SHORTS, RAW_SUPPLY_MV, RAW_SWITCHES, RAW_THROTTLE_MV, STAGES_MAX, SW_INJECT,
+)
+
+CLOCK_MASK = 0x3FFFFFFF
+WATCHDOG_MS = 250
+WATCHDOG_REASON = 0x40058008  # bit 0: the watchdog's timer caused the reset; from the chip's data sheet
+WATCHDOG_MARK = 0x4005801C  # scratch word that holds TIMED_OUT only after a true time-out
+TIMED_OUT = 0x6AB73121
+FLAG_FILE = "maintenance"
+FAULT_FILE = "fault.txt"
+USB_BYTES = 12  # bytes moved per tick
+NO_PULSE_MS = 10000
+FIRST_PULSE_MS = 1000  # after this long without one, the next pulse only starts a new interval
+PULSE_MASK = 0xFFFFFF
+BLINK_TICKS = 50
+MEMORY_WRITE_ENABLE = b"\x06"
+MEMORY_WRITE = b"\x02\x00\x00"
+MEMORY_READ = b"\x03\x00\x00"
+_LAMPS = (LAMP_READY_SHIFT, LAMP_FLOW_SHIFT, LAMP_CHECK_SHIFT, LAMP_STOP_SHIFT, LAMP_PURGE_SHIFT)
+
+_maintenance = None
+
+
+def maintenance():
+    """Whether this is a maintenance start: strap fitted, or asked for once before the reset."""
+    global _maintenance
+    if _maintenance is None:
+        strap = machine.Pin(pins.pin("MAINTENANCE_STRAP"), machine.Pin.IN, machine.Pin.PULL_UP)
+        _maintenance = strap.value() == 0
+        try:
+            os.remove(FLAG_FILE)
+            _maintenance = True
+        except OSError:
+            pass
+    return _maintenance
+
+
+def restart(into_maintenance):
+    """Reset the chip, once into maintenance if asked."""
+    outputs_off()
+    if into_maintenance:
+        with open(FLAG_FILE, "w") as stream:
+            stream.write("1")
+    machine.reset()
+
+
+def give_up():
+    """Never come back: outputs stay off until the watchdog, or a hand on the power, resets the board."""
+    outputs_off()
+    while True:
+        pass
+
+
+@rp2.asm_pio()
+def _pulse_interval():
+    # x counts down once per two cycles: while the pin is high, then while it is low, to the next rising edge.
+    wrap_target()  # noqa: F821
+    mov(x, invert(null))  # noqa: F821
+    label("high")  # noqa: F821
+    jmp(x_dec, "still_high")  # noqa: F821
+    label("still_high")  # noqa: F821
+    jmp(pin, "high")  # noqa: F821
+    label("low")  # noqa: F821
+    jmp(pin, "edge")  # noqa: F821
+    jmp(x_dec, "low")  # noqa: F821
+    label("edge")  # noqa: F821
+    in_(x, 24)  # noqa: F821  # 24 bits, so that the loop never sees a number that needs the heap
+    push(noblock)  # noqa: F821
+    wrap()  # noqa: F821
+
+
+class Board:
+    """The pins as the loop sees them. Made once, before the heap is locked."""
+
+    name = "rp2"
+
+    def __init__(self):
+        Pin = machine.Pin
+        micropython.kbd_intr(-1)
+        self._ox = [Pin(pins.pin("OX%d" % (i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
+        self._fuel = [Pin(pins.pin("FU%d" % (i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
+        self._master_fuel = Pin(pins.pin("MASTER_FUEL"), Pin.OUT, value=0)
+        self._purge = Pin(pins.pin("PURGE"), Pin.OUT, value=0)
+        self._run = Pin(pins.pin("RUN"), Pin.OUT, value=0)
+        self._inject = Pin(pins.pin("INJECT_STRAP"), Pin.IN, Pin.PULL_UP)
+        self._watchdog = None
+        self._make_buses(Pin)
+        self._make_pulse_timer(Pin)
+        self._make_link(Pin)
+        self.files = Files("", self.feed)
+        self.store = Store(self.files)
+        self._memory_fitted = False
+
+    def _make_buses(self, Pin):
+        self._converter_select = Pin(pins.pin("CONVERTER_SELECT"), Pin.OUT, value=1)
+        self._memory_select = Pin(pins.pin("MEMORY_SELECT"), Pin.OUT, value=1)
+        self._latch = Pin(pins.pin("REGISTER_LATCH"), Pin.OUT, value=0)
+        self._analogue = machine.SPI(
+            0,
+            baudrate=1_000_000,
+            sck=Pin(pins.pin("CONVERTER_CLOCK")),
+            mosi=Pin(pins.pin("CONVERTER_IN")),
+            miso=Pin(pins.pin("CONVERTER_OUT")),
+        )
+        self._registers = machine.SPI(
+            1,
+            baudrate=2_000_000,
+            sck=Pin(pins.pin("REGISTER_CLOCK")),
+            mosi=Pin(pins.pin("REGISTER_OUT")),
+            miso=Pin(pins.pin("REGISTER_IN")),
+        )
+        # start bit, single-ended, three channel bits, then room for twelve bits of answer
+        self._asks = tuple(bytes((6 | channel >> 2, (channel & 3) << 6, 0)) for channel in range(8))
+        self._answer = bytearray(3)
+        self._register_out = bytearray(pins.REGISTER_BYTES)
+        self._register_in = bytearray(pins.REGISTER_BYTES)
+        self._slow = 0
+        self._bad_frames = 0
+        self._memory_out = bytearray(3 + 8)
+        self._memory_in = bytearray(3 + 8)
+        self._pattern = bytearray(8)
+        self._blink_n = 0
+
+    def _make_pulse_timer(self, Pin):
+        self._timer = rp2.StateMachine(
+            0, _pulse_interval, freq=2_000_000, jmp_pin=Pin(pins.pin("ENGINE_PULSE"), Pin.IN, Pin.PULL_DOWN)
+        )
+        self._timer.active(1)
+        self._pulse_us = time.ticks_us()
+        self._pulse_age_ms = NO_PULSE_MS
+        self._rpm = 0
+
+    def _make_link(self, Pin):
+        self._uart = None
+        if not pins.LINK_BY_USB:
+            self._uart = machine.UART(
+                0,
+                baudrate=pins.LINK_BAUD,
+                tx=Pin(pins.pin("LINK_TX")),
+                rx=Pin(pins.pin("LINK_RX")),
+                txbuf=256,
+                rxbuf=256,
+            )
+        self._one = bytearray(1)
+        self._readable = select.poll()
+        self._readable.register(sys.stdin, select.POLLIN)
+        self._writable = select.poll()
+        self._writable.register(sys.stdout, select.POLLOUT)
+        self._readable.ipoll(0)
+        self._writable.ipoll(0)
+
+    # --- start-up and rest -----------------------------------------------------------------------
+    def reset_by_watchdog(self):
+        """Whether the last reset was a true watchdog time-out and not a reset somebody asked for."""
+        return machine.mem32[WATCHDOG_REASON] & 1 == 1 and machine.mem32[WATCHDOG_MARK] == TIMED_OUT
+
+    def start_watchdog(self):
+        """From now on only `feed` keeps the board from being reset."""
+        self._watchdog = machine.WDT(timeout=WATCHDOG_MS)
+
+    def use_lockout_memory(self, fitted):
+        """Whether the lockout word is in the ferroelectric memory, or in the store."""
+        self._memory_fitted = fitted
+
+    def lockout_read(self):
+        """The lockout word, UNREADABLE when it cannot be trusted."""
+        if not self._memory_fitted:
+            return lockout_read(self.store.lockout)
+        self._memory_out[0:3] = MEMORY_READ
+        self._memory_select.value(0)
+        self._analogue.write_readinto(self._memory_out, self._memory_in)
+        self._memory_select.value(1)
+        self._pattern[:] = self._memory_in[3:]
+        return lockout_word(self._pattern)
+
+    def lockout_write(self, word):
+        """Keep the lockout word. With the memory fitted this allocates nothing and takes well under a tick."""
+        if not self._memory_fitted:
+            self.store.lockout.save(bytes((word,)))
+            return
+        lockout_pattern(word, self._pattern)
+        out = self._memory_out
+        for i in range(3):
+            out[i] = MEMORY_WRITE[i]
+        for i in range(8):
+            out[3 + i] = self._pattern[i]
+        self._memory_select.value(0)
+        self._analogue.write(MEMORY_WRITE_ENABLE)
+        self._memory_select.value(1)
+        self._memory_select.value(0)
+        self._analogue.write(out)
+        self._memory_select.value(1)
+
+    def note_fault(self, text):
+        """Keep what stopped the loop, once: the same text again is not written again."""
+        if self.files.read(FAULT_FILE) != text.encode():
+            self.files.write(FAULT_FILE, text.encode())
+
+    # --- the tick --------------------------------------------------------------------------------
+    def outputs_off(self):
+        """Every gate to off."""
+        outputs_off()
+
+    def ticks_us(self):
+        """Microseconds, wrapping at 30 bits."""
+        return time.ticks_us() & CLOCK_MASK
+
+    def idle(self, left_us):
+        """Time to spare: nothing to do with it here."""
+
+    def feed(self):
+        """Put the watchdog off."""
+        if self._watchdog:
+            self._watchdog.feed()
+
+    def kick(self):
+        """One rising edge for the one-shot in front of the run switch."""
+        self._run.value(1)
+        self._run.value(0)
+
+    def interruptible(self, flag):
+        """Let the keyboard interrupt through, or make it an ordinary byte."""
+        micropython.kbd_intr(3 if flag else -1)
+
+    def drive(self, ox, fuel, bits):
+        """Valves to the commanded words: every fuel off first, then oxidizer, then what fuel is on."""
+        for i in range(STAGES_MAX):
+            if not fuel >> i & 1:
+                self._fuel[i].value(0)
+        if not bits & OUT_MASTER_FUEL:
+            self._master_fuel.value(0)
+        for i in range(STAGES_MAX):
+            self._ox[i].value(ox >> i & 1)
+        self._purge.value(1 if bits & OUT_PURGE else 0)
+        if bits & OUT_MASTER_FUEL:
+            self._master_fuel.value(1)
+        for i in range(STAGES_MAX):
+            if fuel >> i & 1:
+                self._fuel[i].value(1)
+
+    def sample(self, raw):
+        """Registers, converter and pulse queue into `raw`. One bad frame keeps the last values, two lose them."""
+        good = self._sample_registers(raw)
+        if not self._sample_converter(raw):
+            good = False
+        self._sample_pulses(raw)
+        if good:
+            self._bad_frames = 0
+            return
+        self._bad_frames += 1
+        if self._bad_frames >= 2:
+            self._bad_frames = 2
+            for i in range(RAW_SWITCHES, RAW_THROTTLE_MV + 1):
+                raw[i] = 0
+            for i in range(RAW_SUPPLY_MV, RAW_RAIL_MV + 1):
+                raw[i] = 0
+
+    def _sample_registers(self, raw):
+        got = self._register_in
+        self._latch.value(0)
+        self._latch.value(1)
+        self._registers.write_readinto(self._register_out, got)
+        if got[0] & pins.SENTINEL_0_MASK != pins.SENTINEL_0 or got[4] & pins.SENTINEL_4_MASK != pins.SENTINEL_4:
+            return False
+        word = got[0] & 0x3F | got[1] << 8
+        if self._inject.value() == 0:
+            word |= SW_INJECT
+        raw[RAW_SWITCHES] = word
+        last = got[4]
+        raw[RAW_CURRENTS] = got[2] | (COIL_PURGE if last & 1 else 0) | (COIL_MASTER_FUEL if last & 2 else 0)
+        raw[RAW_SHORTS] = got[3] | (COIL_PURGE if last & 4 else 0) | (COIL_MASTER_FUEL if last & 8 else 0)
+        return True
+
+    def _sample_converter(self, raw):
+        """The channels that stop a flow every tick; rail, block and the reference in turn."""
+        throttle = self._convert(pins.CHANNEL_THROTTLE)
+        supply = self._convert(pins.CHANNEL_SUPPLY)
+        fuel = self._convert(pins.CHANNEL_FUEL)
+        bus = self._convert(pins.CHANNEL_BUS)
+        self._slow = self._slow + 1 if self._slow < 2 else 0
+        slow = self._convert(pins.CHANNEL_BLOCK + self._slow * 2 if self._slow < 2 else pins.CHANNEL_REFERENCE)
+        if throttle < 0 or supply < 0 or fuel < 0 or bus < 0 or slow < 0:
+            return False
+        raw[RAW_THROTTLE_MV] = throttle * pins.SENSOR_FULL_MV >> 12
+        raw[RAW_SUPPLY_MV] = supply * pins.SENSOR_FULL_MV >> 12
+        raw[RAW_FUEL_MV] = fuel * pins.SENSOR_FULL_MV >> 12
+        raw[RAW_BUS_MV] = bus * pins.VOLTS_FULL_MV >> 12
+        if self._slow == 0:
+            raw[RAW_BLOCK_MV] = slow * pins.SENSOR_FULL_MV >> 12
+        elif self._slow == 1:
+            raw[RAW_RAIL_MV] = slow * pins.VOLTS_FULL_MV >> 12
+        else:
+            off_mv = (slow * pins.SENSOR_FULL_MV >> 12) - pins.REFERENCE_MV
+            return -pins.REFERENCE_OFF_MV <= off_mv <= pins.REFERENCE_OFF_MV
+        return True
+
+    def _convert(self, channel):
+        """One conversion, 0 to 4095; -1 when the frame has no null bit, so nobody answered."""
+        answer = self._answer
+        self._converter_select.value(0)
+        self._analogue.write_readinto(self._asks[channel], answer)
+        self._converter_select.value(1)
+        if answer[1] & 0x10:
+            return -1
+        return (answer[1] & 15) << 8 | answer[2]
+
+    def _sample_pulses(self, raw):
+        timer = self._timer
+        now_us = time.ticks_us() & CLOCK_MASK
+        while timer.rx_fifo():
+            interval_us = PULSE_MASK - timer.get() & PULSE_MASK
+            if self._pulse_age_ms < FIRST_PULSE_MS and interval_us > 0:
+                self._rpm = 60_000_000 // (interval_us * pins.PULSES_PER_TURN)
+            else:
+                self._rpm = 0
+            self._pulse_us = now_us
+            self._pulse_age_ms = 0
+        if self._pulse_age_ms < NO_PULSE_MS:
+            self._pulse_age_ms = ((now_us - self._pulse_us) & CLOCK_MASK) // 1000
+            if self._pulse_age_ms > NO_PULSE_MS:
+                self._pulse_age_ms = NO_PULSE_MS
+        raw[RAW_RPM] = self._rpm if self._rpm < 0xFFFF else 0xFFFF
+        raw[RAW_PULSE_AGE_MS] = self._pulse_age_ms
+
+    def lamps(self, word, text):
+        """Lamp word to the output register; it is shifted out with the next sample."""
+        self._blink_n = self._blink_n + 1 if self._blink_n < 2 * BLINK_TICKS else 0
+        shine = 0
+        for i in range(5):
+            lamp = word >> _LAMPS[i] & 3
+            if lamp == LAMP_ON or (lamp == LAMP_BLINK and self._blink_n < BLINK_TICKS):
+                shine |= 1 << i
+        if word & LAMP_TONE:
+            shine |= 1 << 5
+        self._register_out[pins.REGISTER_BYTES - 1] = shine
+
+    # --- the link --------------------------------------------------------------------------------
+    def link_read(self, buffer):
+        """Bytes that have come, at most a tick's worth; returns how many."""
+        count = 0
+        limit = len(buffer) if len(buffer) < USB_BYTES else USB_BYTES
+        if self._uart:
+            count = self._uart.any()
+            if count > limit:
+                count = limit
+            if count:
+                self._uart.readinto(buffer, count)
+            return count
+        while count < limit:
+            ready = 0
+            for _ in self._readable.ipoll(0):
+                ready = 1
+            if not ready:
+                break
+            sys.stdin.buffer.readinto(self._one)
+            buffer[count] = self._one[0]
+            count += 1
+        return count
+
+    def link_write(self, buffer, count):
+        """Hand over bytes without ever waiting; returns how many were taken.
+
+        Over USB one byte per poll: room is promised for one byte only, and a longer write waits for a
+        host that does not read.
+        """
+        if self._uart:
+            taken = self._uart.write(buffer, count)
+            return taken if taken else 0
+        taken = 0
+        while taken < count and taken < USB_BYTES:
+            ready = 0
+            for _ in self._writable.ipoll(0):
+                ready = 1
+            if not ready:
+                break
+            self._one[0] = buffer[taken]
+            sys.stdout.buffer.write(self._one)
+            taken += 1
+        return taken
+

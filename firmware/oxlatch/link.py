@@ -1,0 +1,513 @@
+"""The serial link: frames in, frames out, a bounded slice of work each time it is polled.
+
+`poll` is called once per tick after the outputs are driven. It never waits, never allocates and never
+raises: bytes that make no frame are counted, frames that find no room are dropped and counted. The link
+decides nothing: what it is asked to do beyond reading it leaves in `wish` for the loop, and injected
+samples in `injected`; whether those are ever used is the loop's decision, by the strap.
+"""
+
+from struct import pack_into
+
+from oxlatch import protocol as p
+from oxlatch.cobs import BROKEN, MORE, Decoder, Encoder
+from oxlatch.controller import STATE_WORDS
+from oxlatch.crc_stream import StreamCrc
+from oxlatch.journal import RECORD_BYTES as JOURNAL_BYTES
+from oxlatch.settings import RECORD_BYTES
+from oxlatch.vocabulary import RAW_COUNT, REST, SERVICE
+
+CHUNK_BYTES = 64
+TICK_BYTES = 12  # bytes decoded or encoded per poll while a real tick is running
+SESSION_TICKS = 400  # a host not heard for this long is gone
+QUEUE = 8  # injected ticks taken in ahead of their use
+JOURNAL_COUNT = 3  # records of one answer
+REPORTS = 16
+REPORT_ROOM = 48
+
+_IDLE = 0
+_ENCODING_HEAD = 1
+_ENCODING_BODY = 2
+_SENDING = 3
+
+WISH_NONE = 0
+WISH_KEEP_SETTINGS = 1
+WISH_RESTART = 2
+WISH_MAINTENANCE = 3
+WISH_BEGIN = 4
+
+
+class Timing:
+    """What the loop measured; told by the link."""
+
+    def __init__(self):
+        self.tick = 0
+        self.work_us = 0
+        self.worst_us = 0
+        self.late = 0
+        self.pauses = 0
+
+
+class Link:
+    """One host at the far end. Made at start-up; `poll` is all that runs in a tick."""
+
+    def __init__(self, board, controller, raw, journal, timing, identity, record):
+        """`identity` and `record` are the bytes told for READ; `raw` is the list the loop samples into."""
+        self.board = board
+        self.controller = controller
+        self.raw = raw
+        self.journal = journal
+        self.timing = timing
+        self.strap = 0
+        self.service = 0
+        self.wish = WISH_NONE
+        self.inject = p.INJECT_NONE  # mode wanted by BEGIN
+        self.steps = 0  # injected ticks taken in and not yet used
+        self.loaded = [0] * STATE_WORDS
+        self.staged = bytearray(RECORD_BYTES)
+        self.budget = TICK_BYTES
+        self.quiet_n = SESSION_TICKS
+        self.dropped = 0
+        self.broken = 0
+        self._queue = [[0] * RAW_COUNT for _ in range(QUEUE)]
+        self._next_step = 0  # the tick due next
+        self._texts = (identity, record, journal.first_cause)
+        self._period = 0
+        self._period_n = 0
+        self._chunk = bytearray(CHUNK_BYTES)
+        self._chunk_at = 0
+        self._chunk_end = 0
+        self._decoder = Decoder(p.FRAME_MAX)
+        self._crc_in = StreamCrc()
+        self._head = bytearray(p.FRAME_MAX)
+        self._encoder = Encoder(p.FRAME_MAX)
+        self._crc_out = StreamCrc()
+        self._phase = _IDLE
+        self._head_n = 0
+        self._at = 0
+        self._body = self._head
+        self._body_at = 0
+        self._body_end = 0
+        self._body_seq = -1
+        self._piece = bytearray(CHUNK_BYTES)
+        self._out_seq = 0
+        self._reply_kind = 0
+        self._reply_seq = 0
+        self._reports = bytearray(REPORTS * REPORT_ROOM)
+        self._report_first = 0
+        self.reports = 0
+
+    # --- once per tick ---------------------------------------------------------------------------
+    def poll(self):
+        """One bounded slice: send what is due, else take in what has come."""
+        if self.quiet_n < SESSION_TICKS:
+            self.quiet_n += 1
+            if self.quiet_n == SESSION_TICKS:
+                self._end_session()
+        if self._period:
+            self._period_n += 1
+        if self._phase != _IDLE:
+            self._send_slice()
+        elif self.reports:
+            self._send_report()
+        elif self._period and self._period_n >= self._period:
+            self._send_telemetry()
+        if self._phase == _IDLE or self._chunk_end == self._chunk_at:
+            self._receive_slice()
+
+    def _end_session(self):
+        self._period = 0
+        self.service = 0
+        if self._phase != _IDLE:
+            self._phase = _IDLE
+            self.dropped += 1
+        self.dropped += self.reports
+        self.reports = 0
+
+    # --- in --------------------------------------------------------------------------------------
+    def _receive_slice(self):
+        """Decode at most `budget` bytes; a finished frame waits until the last answer has gone."""
+        decoder = self._decoder
+        if self._chunk_at == self._chunk_end:
+            self._chunk_at = 0
+            self._chunk_end = self.board.link_read(self._chunk)
+        stop = self._chunk_at + self.budget
+        if stop > self._chunk_end:
+            stop = self._chunk_end
+        while self._chunk_at < stop and self._phase == _IDLE and self.wish == WISH_NONE and self.steps < QUEUE:
+            if decoder.state != MORE:
+                self._crc_in.reset()
+                had = 0
+            else:
+                had = decoder.length
+            self._chunk_at = decoder.take(self._chunk, self._chunk_at, stop)
+            self._crc_in.feed(decoder.frame, had, decoder.length)
+            if decoder.state == MORE:
+                continue
+            if decoder.state == BROKEN or decoder.length < p.FRAME_MIN or not self._crc_in.ended_well():
+                self.broken += 1
+            else:
+                self._handle(decoder.frame, decoder.length - p.CRC_BYTES)
+
+    def _handle(self, frame, end):
+        """Answer one whole frame; frame[4:end] is its payload."""
+        kind = frame[1]
+        self._reply_kind = kind
+        self._reply_seq = frame[2] | frame[3] << 8
+        if frame[0] != p.VERSION:
+            self.broken += 1
+            return
+        self.quiet_n = 0
+        if kind < p.PUT_SETTINGS:
+            code = self._handle_read(kind, frame, end)
+        elif kind < p.LOAD_STATE:
+            code = self._handle_write(kind, frame, end)
+        elif self.strap:
+            code = self._handle_bench(kind, frame, end)
+        else:
+            code = p.NO_STRAP
+        if code:
+            self.refuse(code)
+
+    def _handle_read(self, kind, frame, end):
+        if kind == p.HELLO:
+            if end != p.HEADER_BYTES:
+                return p.BAD_LENGTH
+            self._send(kind | p.REPLY, self._reply_seq, 0)
+        elif kind == p.STREAM:
+            if end != p.HEADER_BYTES + 2:
+                return p.BAD_LENGTH
+            self._period = frame[4] | frame[5] << 8
+            self._period_n = 0
+            self._send(kind | p.REPLY, self._reply_seq, 0)
+        elif kind == p.READ:
+            if end != p.HEADER_BYTES + 4:
+                return p.BAD_LENGTH
+            return self._tell_text(frame[4], frame[6] | frame[7] << 8)
+        elif kind == p.JOURNAL:
+            if end != p.HEADER_BYTES + 4 or frame[7] > 63:
+                return p.BAD_LENGTH
+            self._tell_journal(frame[4] | frame[5] << 8 | frame[6] << 16 | frame[7] << 24)
+        else:
+            return p.UNKNOWN_KIND
+        return 0
+
+    def _tell_text(self, which, offset):
+        if which >= len(self._texts):
+            return p.BAD_VALUE
+        text = self._texts[which]
+        total = len(text)
+        if offset > total:
+            return p.BAD_VALUE
+        stop = offset + p.READ_MAX
+        if stop > total:
+            stop = total
+        pack_into("<BBHH", self._head, p.HEADER_BYTES, which, 0, total, offset)
+        self._body = text
+        self._body_at = offset
+        self._body_end = stop
+        self._send(p.READ | p.REPLY, self._reply_seq, 6)
+        return 0
+
+    def _tell_journal(self, first):
+        """At most three records, and how many there are; the ring itself is the source."""
+        journal = self.journal
+        if first < journal.oldest():
+            first = journal.oldest()
+        count = journal.seq - first
+        if count < 0:
+            count = 0
+        if count > journal.unbroken_after(first):
+            count = journal.unbroken_after(first)
+        if count > JOURNAL_COUNT:
+            count = JOURNAL_COUNT
+        pack_into("<IIIB", self._head, p.HEADER_BYTES, first, journal.seq, journal.dropped, count)
+        if count:
+            self._body = journal.ring
+            self._body_at = journal.offset(first)
+            self._body_end = self._body_at + count * JOURNAL_BYTES
+            self._body_seq = first
+        self._send(p.JOURNAL | p.REPLY, self._reply_seq, 13)
+
+    def _handle_write(self, kind, frame, end):
+        state = self.controller.core.state
+        size = end - p.HEADER_BYTES
+        if kind == p.ASK_SERVICE:
+            if size != 1 or frame[4] > p.SERVICE_SIGN_OFF:
+                return p.BAD_VALUE
+            self.service = frame[4]
+            self._send(kind | p.REPLY, self._reply_seq, 0)
+            return 0
+        if state != REST and state != SERVICE:
+            return p.NOT_AT_REST
+        if kind == p.PUT_SETTINGS:
+            return self._put_settings(frame, size)
+        if kind == p.KEEP_SETTINGS and size == 0:
+            self.wish = WISH_KEEP_SETTINGS
+        elif kind == p.RESTART and size == 1 and frame[4] <= p.RESTART_MAINTENANCE:
+            self.wish = WISH_MAINTENANCE if frame[4] else WISH_RESTART
+            self._send(kind | p.REPLY, self._reply_seq, 0)
+        elif kind == p.KEEP_SETTINGS or kind == p.RESTART:
+            return p.BAD_LENGTH
+        else:
+            return p.UNKNOWN_KIND
+        return 0
+
+    def _put_settings(self, frame, size):
+        count = size - 2
+        if count < 1 or count > p.PUT_MAX:
+            return p.BAD_LENGTH
+        offset = frame[4] | frame[5] << 8
+        if offset + count > RECORD_BYTES:
+            return p.BAD_VALUE
+        for i in range(count):
+            self.staged[offset + i] = frame[6 + i]
+        self._send(p.PUT_SETTINGS | p.REPLY, self._reply_seq, 0)
+        return 0
+
+    # --- bench injection -------------------------------------------------------------------------
+    def _handle_bench(self, kind, frame, end):
+        size = end - p.HEADER_BYTES
+        if kind == p.STEP:
+            return self._take_step(frame, size)
+        if kind == p.LOAD_STATE:
+            return self._load_state(frame, size)
+        if kind == p.BEGIN:
+            if size != 1 or frame[4] > p.INJECT_LIVE:
+                return p.BAD_VALUE
+            self.inject = frame[4]
+            self._next_step = 0
+            self.steps = 0
+            self.wish = WISH_BEGIN
+            return 0
+        return p.UNKNOWN_KIND
+
+    def _load_state(self, frame, size):
+        count = (size - 2) >> 2
+        if size < 6 or size != 2 + 4 * count or count > p.LOAD_MAX:
+            return p.BAD_LENGTH
+        offset = frame[4] | frame[5] << 8
+        if offset + count > len(self.loaded):
+            return p.BAD_VALUE
+        at = 6
+        for i in range(count):
+            high = frame[at + 3]
+            if high > 127:
+                high -= 256
+            if not -64 <= high <= 63:
+                return p.BAD_VALUE
+            self.loaded[offset + i] = frame[at] | frame[at + 1] << 8 | frame[at + 2] << 16 | high << 24
+            at += 4
+        self._send(p.LOAD_STATE | p.REPLY, self._reply_seq, 0)
+        return 0
+
+    def _take_step(self, frame, size):
+        """Queue the tick before with one delta applied; the sequence number is the tick, so a loss is noticed."""
+        if self.inject == p.INJECT_NONE:
+            return p.NOT_BEGUN
+        if self._reply_seq != self._next_step & 0xFFFF:
+            return p.OUT_OF_STEP
+        if size < 2:
+            return p.BAD_LENGTH
+        before = self._queue[(self._next_step - 1) % QUEUE]
+        after = self._queue[self._next_step % QUEUE]
+        mask = frame[4] | frame[5] << 8
+        at = 6
+        end = p.HEADER_BYTES + size
+        for i in range(RAW_COUNT):
+            if mask & 1:
+                if at + 2 > end:
+                    return p.BAD_LENGTH
+                after[i] = frame[at] | frame[at + 1] << 8
+                at += 2
+            else:
+                after[i] = before[i]
+            mask >>= 1
+        if at != end or mask:
+            return p.BAD_LENGTH
+        self._next_step += 1
+        self.steps += 1
+        return 0
+
+    def take_injected(self, raw):
+        """Copy the oldest queued tick into `raw`; only with `steps` above zero."""
+        queued = self._queue[(self._next_step - self.steps) % QUEUE]
+        for i in range(RAW_COUNT):
+            raw[i] = queued[i]
+        self.steps -= 1
+
+    def reports_full(self):
+        """Whether one more report would be lost."""
+        return self.reports == REPORTS
+
+    def report(self, tick):
+        """Note what an injected tick did; told when the line is free."""
+        if self.reports == REPORTS:
+            self.dropped += 1
+            return
+        core = self.controller.core
+        out = self.controller.out
+        slot = (self._report_first + self.reports) % REPORTS
+        pack_into(
+            p.REPORT_FORMAT,
+            self._reports,
+            slot * REPORT_ROOM,
+            tick,
+            core.state,
+            core.reaction,
+            core.latch,
+            out.ox,
+            out.fuel,
+            out.bits,
+            out.text,
+            out.lamps,
+            core.why0,
+            core.why1,
+            core.why2,
+            core.why3,
+            core.cause0,
+            core.cause1,
+        )
+        self.reports += 1
+
+    def _send_report(self):
+        slot = self._report_first
+        self._report_first = (slot + 1) % REPORTS
+        self.reports -= 1
+        self._body = self._reports
+        self._body_at = slot * REPORT_ROOM
+        self._body_end = self._body_at + p.REPORT_BYTES
+        self._send(p.REPORT, self._out_seq, 0)
+        self._out_seq = (self._out_seq + 1) & 0xFFFF
+
+    # --- out -------------------------------------------------------------------------------------
+    def answer(self):
+        """Confirm what `wish` asked for."""
+        self._send(self._reply_kind | p.REPLY, self._reply_seq, 0)
+
+    def refuse(self, code):
+        """Answer the request in hand with a refusal."""
+        self._head[p.HEADER_BYTES] = self._reply_kind
+        self._head[p.HEADER_BYTES + 1] = code
+        self._send(p.REFUSED, self._reply_seq, 2)
+
+    def idle(self):
+        """Whether everything written so far has been handed to the board."""
+        return self._phase == _IDLE
+
+    def _send(self, kind, seq, size):
+        """Begin a frame: `size` payload bytes already in the head buffer, then the body, if one is set."""
+        head = self._head
+        head[0] = p.VERSION
+        head[1] = kind
+        head[2] = seq & 255
+        head[3] = seq >> 8
+        self._head_n = p.HEADER_BYTES + size
+        self._at = 0
+        self._phase = _ENCODING_HEAD
+        self._crc_out.reset()
+        self._encoder.begin()
+
+    def _send_telemetry(self):
+        core = self.controller.core
+        out = self.controller.out
+        timing = self.timing
+        raw = self.raw
+        self._period_n = 0
+        pack_into(
+            p.TELEMETRY_FORMAT,
+            self._head,
+            p.HEADER_BYTES,
+            timing.tick,
+            core.state,
+            core.reaction,
+            core.latch,
+            out.ox,
+            out.fuel,
+            out.bits,
+            core.push,
+            self.strap,
+            out.text,
+            out.lamps,
+            core.why0,
+            core.why1,
+            core.why2,
+            core.why3,
+            core.cause0,
+            core.cause1,
+            core.purge_valid,
+            core.arm_left,
+            core.run_n,
+            timing.work_us & 0xFFFF,
+            timing.worst_us & 0xFFFF,
+            timing.late & 0xFFFF,
+            timing.pauses & 0xFFFF,
+            self.dropped & 0xFFFF,
+            self.broken & 0xFFFF,
+            raw[0],
+            raw[1],
+            raw[2],
+            raw[3],
+            raw[4],
+            raw[5],
+            raw[6],
+            raw[7],
+            raw[8],
+            raw[9],
+            raw[10],
+            raw[11],
+            raw[12],
+            raw[13],
+        )
+        self._send(p.TELEMETRY, self._out_seq, p.TELEMETRY_BYTES)
+        self._out_seq = (self._out_seq + 1) & 0xFFFF
+
+    def _send_slice(self):
+        """Encode or hand over at most `budget` bytes of the frame in hand."""
+        if self._phase == _ENCODING_HEAD:
+            self._at = self._encode(self._head, self._at, self._head_n)
+            if self._at == self._head_n:
+                self._at = self._body_at
+                self._phase = _ENCODING_BODY
+        elif self._phase == _ENCODING_BODY:
+            self._at = self._encode(self._body, self._at, self._body_end)
+            if self._at == self._body_end:
+                self._finish()
+        else:
+            self._hand_over()
+
+    def _encode(self, source, start, end):
+        stop = start + self.budget
+        if stop > end:
+            stop = end
+        self._crc_out.feed(source, start, stop)
+        self._encoder.take(source, start, stop)
+        return stop
+
+    def _finish(self):
+        """Close the frame, unless the ring has overwritten the records it was made from."""
+        stale = self._body_seq >= 0 and self._body_seq < self.journal.oldest()
+        self._body_at = 0
+        self._body_end = 0
+        self._body_seq = -1
+        if stale:
+            self.dropped += 1
+            self._phase = _IDLE
+            return
+        self._crc_out.write(self._head, 0)
+        self._encoder.take(self._head, 0, p.CRC_BYTES)
+        self._encoder.finish()
+        self._at = 0
+        self._phase = _SENDING
+
+    def _hand_over(self):
+        wire = self._encoder.wire
+        piece = self._piece
+        at = self._at
+        count = self._encoder.length - at
+        if count > self.budget:
+            count = self.budget
+        for i in range(count):
+            piece[i] = wire[at + i]
+        self._at = at + self.board.link_write(piece, count)
+        if self._at == self._encoder.length:
+            self._phase = _IDLE

@@ -1,0 +1,134 @@
+"""What is done between ticks with every output off and the heap free: flash, settings, bench begin.
+
+The loop announces the pause; here it is only decided whether one is wanted and what is done in it.
+"""
+
+from oxlatch import protocol
+from oxlatch.core import INJECT_FITTED
+from oxlatch.journal import EVENT_BOOT
+from oxlatch.link import (  # fmt: skip
+    CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE,
+)
+from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD, Settings, unpack
+from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, REST, WAKE
+
+STORE_JOURNAL_TICKS = 400  # this long at rest before the journal is stored
+DRAIN_POLLS = 200  # polls left for the last answer to reach the host
+DRAIN_US = 1000
+
+LEAVE_NO = 0
+LEAVE_RESTART = 1
+LEAVE_MAINTENANCE = 2
+
+
+class RestWork:
+    """Work that waits for rest. `leave` is set when the host has asked for a restart."""
+
+    def __init__(self, board, controller, journal, link, timing, store, raw, lockout):
+        """`lockout` is what stands in the lockout memory."""
+        self.board = board
+        self.controller = controller
+        self.journal = journal
+        self.link = link
+        self.timing = timing
+        self.store = store
+        self.raw = raw
+        self.leave = LEAVE_NO
+        self.lockout = lockout
+        self._scratch = Settings()
+
+    def lockout_due(self):
+        """Whether the lockout memory no longer says what the controller wants it to say."""
+        core = self.controller.core
+        return core.state != WAKE and core.store != self.lockout
+
+    def write_lockout(self, strap):
+        """Write it; a controller on the bench strap leaves the real one alone."""
+        self.lockout = self.controller.core.store
+        if strap != INJECT_FITTED:
+            self.board.lockout_write(self.lockout)
+
+    def journal_due(self, strap):
+        """Whether an armed session has ended and its records are still only in memory."""
+        core = self.controller.core
+        return (
+            self.journal.worth_storing
+            and core.state == REST
+            and core.timer >= STORE_JOURNAL_TICKS
+            and strap != INJECT_FITTED
+        )
+
+    def wanted(self, strap):
+        """Whether to pause before the next tick. Injection may begin at any time, the rest only with all off."""
+        wish = self.link.wish
+        if wish == WISH_BEGIN:
+            return True
+        out = self.controller.out
+        if out.ox or out.fuel or out.bits:
+            return False
+        return wish != WISH_NONE or self.lockout_due() or self.journal_due(strap)
+
+    def do(self, strap):
+        """Do what waits. Outputs go off first, whatever they were."""
+        self.board.outputs_off()
+        self.board.feed()
+        if self.link.wish != WISH_NONE:
+            self._grant()
+        if self.lockout_due():
+            self.write_lockout(strap)
+        if self.journal_due(strap) and self.store.journal.save(self.journal.image()):
+            self.journal.mark_stored()
+        self.timing.pauses += 1
+        self.board.feed()
+
+    def _grant(self):
+        link = self.link
+        wish = link.wish
+        link.wish = WISH_NONE
+        if wish == WISH_KEEP_SETTINGS:
+            self._keep_settings()
+        elif wish == WISH_BEGIN:
+            self._begin_injection()
+        else:
+            self._drain()
+            self.leave = LEAVE_MAINTENANCE if wish == WISH_MAINTENANCE else LEAVE_RESTART
+
+    def _keep_settings(self):
+        link = self.link
+        found = unpack(link.staged, self._scratch)
+        if found == BAD_CRC:
+            link.refuse(protocol.SETTINGS_REFUSED_CRC)
+        elif found == BAD_VERSION:
+            link.refuse(protocol.SETTINGS_REFUSED_VERSION)
+        elif found != GOOD:
+            link.refuse(protocol.SETTINGS_REFUSED_BOUNDS)
+        elif self.store.settings.save(bytes(link.staged)):
+            link.answer()
+        else:
+            link.refuse(protocol.STORE_FAILED)
+
+    def _begin_injection(self):
+        link = self.link
+        if link.inject == protocol.INJECT_NONE:
+            for i in range(len(link.loaded)):
+                link.loaded[i] = 0
+        link.budget = CHUNK_BYTES if link.inject == protocol.INJECT_STEPPED else TICK_BYTES
+        if link.inject == protocol.INJECT_LIVE:
+            link.budget = 3 * TICK_BYTES
+        self.controller.load_words(link.loaded)
+        self.timing.tick = 0
+        self.journal.note(EVENT_BOOT, 0, self.controller, self.raw)
+        link.answer()
+
+    def _drain(self):
+        for _ in range(DRAIN_POLLS):
+            if self.link.idle():
+                return
+            self.link.poll()
+            self.board.feed()
+            self.board.idle(DRAIN_US)
+
+
+def has_lockout_memory(settings):
+    """Whether the lockout word may be written within a tick."""
+    return settings.fitted & FIT_LOCKOUT_MEMORY != 0
