@@ -1,0 +1,300 @@
+"""Source of the functions that judge one tick, made from the cause-and-effect table, one per state.
+
+Each generated function works on `v` (verdicts), `m` (memory), `h` (hits per row) and `r` (the reference
+itself, for the few things that are done rather than judged). Rows that settings and state rule out leave no
+trace in the source.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from oxlatch import vocabulary
+from oxlatch.settings import Settings
+from oxlatch_sim.proof.reference_table import (
+    CONSTANTS,
+    WHEN,
+    Resolver,
+    is_false,
+    reason_place,
+)
+
+STATES = vocabulary.STATE_NAMES
+NO_ROW = -1
+CORRUPT_STATE = len(STATES)  # judged as no state at all: only causes that always apply
+
+
+def row_names(table: Mapping[str, Any]) -> list[str]:
+    """A name for every row that can be hit, in the order in which hits are counted."""
+    names = []
+    for kind in ("push", "purge", "cause", "refusal", "wait", "note", "transition", "stage", "output"):
+        for row in table[kind]:
+            names.append(f"{kind}: {row.get('id') or row.get('reason') or row.get('name')}")
+    names += [f"interlock holds: {row['output']} - {row['condition']}" for row in table["interlock"]]
+    names += [f"interlock refuses: {row['output']} - {row['condition']}" for row in table["interlock"]]
+    names += [f"effect: {row['class']}" for row in table["effect"]]
+    names += [f"lamp: {row['state']}" for row in table["lamp"]]
+    names += [f"overlay: {row['id']}" for row in table["overlay"]]
+    return names
+
+
+class Generator:
+    """Writes the source for one table and one settings record."""
+
+    def __init__(self, table: Mapping[str, Any], settings: Settings) -> None:
+        self.table = table
+        self.settings = settings
+        self.resolver = Resolver(table, settings)
+        self.index = {name: number for number, name in enumerate(row_names(table))}
+
+    def test(self, text: str, state: int, **places: str | int) -> str:
+        return self.resolver.source(text, {"state": state, **places})
+
+    def hit(self, kind: str, name: str) -> str:
+        return f"h[{self.index[f'{kind}: {name}']}] += 1"
+
+    # --- what comes before the causes: counters, push, purge, timers
+
+    def _counters(self) -> list[str]:
+        lines = ["m.now += 1", "m.age += 1", "m.push_age += 1"]
+        for row in self.table["counter"]:
+            name = row["name"]
+            lines.append(f"m.{name} = m.{name} + 1 if {self.test(row['test'], 0)} else 0")
+        lines += [
+            "if v.sel == m.sel_before: m.still_for += 1",
+            "else: m.still_for = 1; m.sel_before = v.sel",
+            "if m.hold_off: m.hold_off -= 1",
+            "if m.starts: m.starts -= 1",
+            "if m.fuel_wait >= 0: m.fuel_wait += 1",
+        ]
+        return lines
+
+    def _state_timers(self, state: int) -> list[str]:
+        if state in (vocabulary.WAKE, vocabulary.REST, vocabulary.HELD, vocabulary.SERVICE):
+            return ["m.arm_age = 0"]
+        lines = ["m.arm_age += 1"]
+        if state == vocabulary.RUN_DOWN:
+            released = self.test("master == 0 or contact_released", state)
+            lines.append("if v.master == 0: m.disarmed = 1")
+            lines.append(f"if m.pending: m.pending_age += 1; m.let_go |= int({released})")
+        return lines
+
+    def _push(self, state: int) -> list[str]:
+        lines: list[str] = []
+        word = "if"
+        for row in self.table["push"]:
+            test = self.test(row["test"], state)
+            if is_false(test):
+                continue
+            allowed = [CONSTANTS[name] for name in row["from"]]
+            source = f"m.push == {allowed[0]}" if len(allowed) == 1 else f"m.push in {tuple(allowed)}"
+            lines.append(f"{word} {source} and ({test}):")
+            word = "elif"
+            lines.append(f"    {self.hit('push', row['id'])}")
+            lines.append(f"    m.push = {CONSTANTS[row['to']]}")
+            if row["to"] == "PUSH_READY":
+                lines.append("    m.refused = 0")
+            if row["to"] == "PUSH_JUDGED":
+                lines.append("    m.push_age = 0")
+            if row.get("refuse"):
+                for refusal in self.table["refusal"]:
+                    bit = reason_place(refusal["reason"])[1]
+                    lines.append(f"    if {self.test(refusal['test'], state)}:")
+                    lines.append(f"        m.refused |= {bit}; {self.hit('refusal', refusal['reason'])}")
+        return lines
+
+    def _purge(self, state: int) -> list[str]:
+        lines: list[str] = []
+        for row in self.table["purge"]:
+            test = self.test(row["test"], state)
+            if is_false(test):
+                continue
+            lines.append(f"if {test}:")
+            lines.append(f"    {self.hit('purge', row['id'])}")
+            if "count_down" in row:
+                lines.append(f"    m.{row['count_down']} -= 1")
+            for name, value in row.get("set", {}).items():
+                number = self.resolver.settings[value] if isinstance(value, str) else value
+                lines.append(f"    m.{name} = {number}")
+        return lines
+
+    def _overdue(self, state: int) -> list[str]:
+        lines = ["m.overdue = 0"]
+        for row in self.table["stage"]:
+            if row["does"] != "overdue":
+                continue
+            for number in range(self.settings.stages):
+                test = self._stage_test(row["test"], state, number)
+                if state == vocabulary.LEAD_IN and not is_false(test):
+                    lines.append(f"if {test}: m.overdue |= {1 << number}; {self.hit('stage', row['id'])}")
+        return lines
+
+    def _stage_test(self, text: str, state: int, number: int) -> str:
+        places: dict[str, str | int] = {
+            "state": state,
+            "this": 1 << number,
+            "ox_age": f"(m.now - m.ox_at[{number}])",
+            "tail": f"(m.now - m.tail_at[{number}])",
+        }
+        return self.resolver.source(text, places)
+
+    # --- reasons
+
+    def _causes(self, state: int) -> list[str]:
+        lines = ["w0 = w1 = 0", "m.unclassified = 0"]
+        for row in self.table["cause"]:
+            word, bit = reason_place(row["reason"])
+            applies = f"({WHEN[row['when']]}) and ({row['test']})"
+            test = self.test(applies, state)
+            if not is_false(test):
+                lines.append(f"if {test}:")
+                lines.append(f"    w{word} |= {bit}; {self.hit('cause', row['reason'])}")
+                if row.get("classify"):
+                    lines.append("    m.unclassified = 1")
+        return lines
+
+    def _words(self, kind: str, state: int, word: str) -> list[str]:
+        lines: list[str] = []
+        for row in self.table[kind]:
+            bit = reason_place(row["reason"])[1]
+            test = self.test(row["test"], state, other_waits="m.other_waits")
+            if row["reason"] == "SETTLING":
+                lines.append("m.other_waits = w2")
+            if not is_false(test):
+                lines.append(f"if {test}: {word} |= {bit}; {self.hit(kind, row['reason'])}")
+        return lines
+
+    def _waits(self, state: int) -> list[str]:
+        if self.resolver.constant("waiting_counts", {"state": state}) is False:
+            return ["m.other_waits = 0"]
+        return self._words("wait", state, "w2")
+
+    # --- transitions
+
+    def _guards(self, state: int, after_stages: bool) -> list[str]:
+        lines: list[str] = []
+        for number, row in enumerate(self.table["transition"]):
+            if STATES[state] not in row["from"] or row.get("after_stages", False) != after_stages:
+                continue
+            test = self.test(row["guard"], state, gone="r.causes_gone(v)")
+            if is_false(test):
+                continue
+            lines.append(f"if {test}:")
+            lines.append(f"    {self.hit('transition', row['id'])}")
+            lines.append(f"    return {number}")
+        lines.append(f"return {NO_ROW}")
+        return lines
+
+    def judge(self, state: int) -> str:
+        """Source of `judge(v, m, h, r)`: everything up to the row of the transition that fires, or NO_ROW."""
+        body = self._counters()
+        if state != CORRUPT_STATE:
+            body += self._state_timers(state) + self._push(state) + self._purge(state) + self._overdue(state)
+        body += self._causes(state)
+        body += [
+            "if w0 or w1 or m.pending: r.record(w0, w1)",
+            "else: m.strongest = m.fault = m.fresh_fault = 0",
+            "w2 = w3 = 0",
+        ]
+        if state == CORRUPT_STATE:
+            body += ["r.why0 = w0; r.why1 = w1; r.why2 = r.why3 = 0", "return r.corrupt_row"]
+        else:
+            body += self._waits(state) + self._words("note", state, "w3")
+            body.append("r.why0 = w0; r.why1 = w1; r.why2 = w2; r.why3 = w3")
+            if state == vocabulary.WAITING:
+                body.append("m.calm_for = m.calm_for + 1 if m.other_waits == 0 else 0")
+            body += self._guards(state, after_stages=False)
+        return function("judge", "v, m, h, r", body)
+
+    def after(self, state: int) -> str:
+        """Source of `after(v, m, h, r)`: the transitions judged once the stages have moved."""
+        return function("after", "v, m, h, r", self._guards(state, after_stages=True))
+
+    def stages(self, state: int) -> str:
+        """Source of `stages(v, m, h)`: one pass over the stages in a state in which something may flow."""
+        body: list[str] = []
+        for number in range(self.settings.stages):
+            for row in self.table["stage"]:
+                test = self._stage_test(row["test"], state, number)
+                if row["does"] == "overdue" or is_false(test):
+                    continue
+                body.append(f"if {test}:")
+                body.append(f"    {self.hit('stage', row['id'])}")
+                body += [f"    {line}" for line in _STAGE_ACTIONS[row["does"]](number)]
+        return function("stages", "v, m, h", body or ["pass"])
+
+    def outputs(self, state: int) -> str:
+        """Source of `outputs(v, m, h)`: the bits asked for beside the stages."""
+        bits = {
+            "run": vocabulary.OUT_RUN,
+            "master_fuel": vocabulary.OUT_MASTER_FUEL,
+            "purge": vocabulary.OUT_PURGE,
+        }
+        body = ["bits = 0"]
+        for row in self.table["output"]:
+            test = self.test(row["test"], state)
+            if not is_false(test):
+                body.append(f"if {test}: bits |= {bits[row['name']]}; {self.hit('output', row['name'])}")
+        body.append("return bits")
+        return function("outputs", "v, m, h", body)
+
+    def gone(self) -> str:
+        """Source of `gone(v, m)`: whether the test of every recorded cause holds."""
+        body = []
+        for row in self.table["cause"]:
+            word, bit = reason_place(row["reason"])
+            body.append(
+                f"if m.held{word} & {bit} and not ({self.test(row['gone'], vocabulary.TRIP)}): return False"
+            )
+        return function("gone", "v, m", [*body, "return True"])
+
+    def overlays(self, state: int) -> str:
+        """Source of `overlays(v, m, telling)`: one bit per lamp overlay that applies."""
+        body = ["word = 0"]
+        for number, row in enumerate(self.table["overlay"]):
+            test = self.test(row["test"], state, telling="telling")
+            if not is_false(test):
+                body.append(f"if {test}: word |= {1 << number}")
+        return function("overlays", "v, m, telling", [*body, "return word"])
+
+    def latch_exceptions(self) -> str:
+        """Source of `latch_of(v, m, reason)`: rows whose latch depends on what start-up found."""
+        body = []
+        for row in self.table["cause"]:
+            if "latch_if" in row:
+                word, bit = reason_place(row["reason"])
+                test = self.test(row["latch_if"]["test"], vocabulary.WAKE)
+                body.append(
+                    f"if word == {word} and bit == {bit} and {test}: return {row['latch_if']['latch']}"
+                )
+        return function("latch_of", "v, word, bit, latch", [*body, "return latch"])
+
+
+def _drop(number: int) -> Sequence[str]:
+    this = 1 << number
+    return [
+        f"m.latched &= {~this}; m.tail_at[{number}] = m.now",
+        f"if m.fuel & {this}: m.fuel &= {~this}",
+        f"else: m.ox &= {~this}",
+    ]
+
+
+_STAGE_ACTIONS: Mapping[str, Callable[[int], Sequence[str]]] = {
+    "drop": _drop,
+    "leave_out": lambda number: [f"m.latched &= {~(1 << number)}"],
+    "close_ox": lambda number: [f"m.ox &= {~(1 << number)}"],
+    "open_fuel": lambda number: [f"m.fuel |= {1 << number}; m.fuel_wait = 0"],
+    "open_ox": lambda number: [f"m.ox |= {1 << number}; m.ox_at[{number}] = m.now"],
+}
+
+
+def function(name: str, parameters: str, body: Sequence[str]) -> str:
+    """Source of one function."""
+    return "\n".join([f"def {name}({parameters}):", *(f"    {line}" for line in body)])
+
+
+def compiled(source: str, name: str) -> Callable[..., Any]:
+    """The function that the source defines."""
+    space: dict[str, Any] = {}
+    exec(compile(source, f"<{name} of the reference table>", "exec"), space)  # noqa: S102
+    made: Callable[..., Any] = space[name]
+    return made

@@ -1,0 +1,129 @@
+"""The last interlock as the table says it: what is driven, given anything the sequencer may ask.
+
+Made from the `interlock` section alone, so it can be compared with the firmware's gate under arbitrary
+requests as well as under sensible ones.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from oxlatch import vocabulary
+from oxlatch.settings import Settings
+from oxlatch_sim.proof.reference_code import compiled, function, row_names
+from oxlatch_sim.proof.reference_table import Resolver, load_table
+
+
+class InterlockMemory:
+    """Ticks each stage's oxidizer has been driven, and driven alone; ticks since the contact was closed."""
+
+    def __init__(self) -> None:
+        self.ox_age = [0] * vocabulary.STAGES_MAX
+        self.alone = [0] * vocabulary.STAGES_MAX
+        self.released_for = 1 << 20
+        self.driven_before = 0
+
+
+def _interlock_lines(rows: list[tuple[int, str]], holds: list[int], refuses: list[int]) -> list[str]:
+    """Nested tests that set `drives` and count which row decided."""
+    lines = ["drives = True"]
+    for number, test in rows:
+        lines.append(f"if {test}: h[{holds[number]}] += 1")
+        lines.append(f"else: drives = False; h[{refuses[number]}] += 1")
+    return lines
+
+
+class Interlock:
+    """Drives outputs from requests. `hits` counts, per row, ticks in which it held and in which it refused."""
+
+    def __init__(
+        self, settings: Settings, table: Mapping[str, Any] | None = None, hits: list[int] | None = None
+    ) -> None:
+        self.table = table or load_table()
+        self.settings = settings
+        self.hits = hits if hits is not None else [0] * len(row_names(self.table))
+        self.memory = InterlockMemory()
+        self.ox = self.fuel = self.bits = 0
+        self._drive: Callable[..., tuple[int, int, int]] = compiled(self._source(), "drive")
+
+    def step(self, v: Any, ask_ox: int, ask_fuel: int, ask_bits: int) -> None:
+        """One tick: verdicts and requests in; `ox`, `fuel`, `bits` hold what is driven."""
+        self.ox, self.fuel, self.bits = self._drive(v, self.memory, ask_ox, ask_fuel, ask_bits, self.hits)
+
+    def _source(self) -> str:
+        names = {name: number for number, name in enumerate(row_names(self.table))}
+        rows = list(self.table["interlock"])
+        holds = [names[f"interlock holds: {row['output']} - {row['condition']}"] for row in rows]
+        refuses = [names[f"interlock refuses: {row['output']} - {row['condition']}"] for row in rows]
+        resolver = Resolver(self.table, self.settings)
+
+        def of(output: str, stage: int) -> list[tuple[int, str]]:
+            return [
+                (number, resolver.source(row["test"], _places(output, stage)))
+                for number, row in enumerate(rows)
+                if row["output"] == output
+            ]
+
+        body = [f"mask = {(1 << self.settings.stages) - 1}", "ask_ox &= mask", "ask_fuel &= mask"]
+        closed = resolver.source("contact == CONTACT_CLOSED", {})
+        body.append(f"g.released_for = 0 if {closed} else g.released_for + 1")
+        body.append("ox = fuel = bits = 0")
+        for stage in range(self.settings.stages):
+            body += self._stage_lines(stage, of, holds, refuses)
+        body.append("g.driven_before = ox")
+        for output, bit in (
+            ("master_fuel", vocabulary.OUT_MASTER_FUEL),
+            ("purge", vocabulary.OUT_PURGE),
+            ("run", vocabulary.OUT_RUN),
+        ):
+            body.append(f"if ask_bits & {bit}:")
+            lines = [*_interlock_lines(of(output, 0), holds, refuses), f"if drives: bits |= {bit}"]
+            body += [f"    {line}" for line in lines]
+        body.append("return ox, fuel, bits")
+        return function("drive", "v, g, ask_ox, ask_fuel, ask_bits, h", body)
+
+    def _stage_lines(
+        self,
+        stage: int,
+        of: Callable[[str, int], list[tuple[int, str]]],
+        holds: list[int],
+        refuses: list[int],
+    ) -> list[str]:
+        this = 1 << stage
+        lines = [f"if ask_ox & {this}:"]
+        inner = [*_interlock_lines(of("ox", stage), holds, refuses), f"if drives: ox |= {this}"]
+        lines += [f"    {line}" for line in inner]
+        lines.append(f"else: g.alone[{stage}] = 0")
+        lines.append(f"if ask_fuel & {this}:")
+        inner = [*_interlock_lines(of("fuel", stage), holds, refuses), f"if drives: fuel |= {this}"]
+        lines += [f"    {line}" for line in inner]
+        lines += [
+            f"g.ox_age[{stage}] = g.ox_age[{stage}] + 1 if ox & {this} else 0",
+            f"if fuel & {this}: g.alone[{stage}] = 0",
+            f"elif ox & {this}: g.alone[{stage}] += 1",
+        ]
+        return lines
+
+
+def _places(output: str, stage: int) -> dict[str, str | int]:
+    this = 1 << stage
+    asked = {
+        "ox": f"ask_ox & {this} != 0",
+        "fuel": f"ask_fuel & {this} != 0",
+        "master_fuel": f"ask_bits & {vocabulary.OUT_MASTER_FUEL} != 0",
+        "purge": f"ask_bits & {vocabulary.OUT_PURGE} != 0",
+        "run": f"ask_bits & {vocabulary.OUT_RUN} != 0",
+    }
+    return {
+        "asked": asked[output],
+        "run_asked": asked["run"],
+        "purge_asked": asked["purge"],
+        "master_fuel_asked": asked["master_fuel"],
+        "any_stage_asked": "ask_ox | ask_fuel != 0",
+        "any_fuel": "fuel != 0",
+        "driven_ox": f"ox & {this} != 0",
+        "was_driven": f"g.driven_before & {this} != 0",
+        "ox_age": f"g.ox_age[{stage}]",
+        "alone": f"g.alone[{stage}]",
+        "proven": f"v.proof & {this} != 0",
+        "released_for": "g.released_for",
+    }
