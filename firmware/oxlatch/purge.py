@@ -2,7 +2,7 @@
 
 from oxlatch.core import enter, stop
 from oxlatch.vocabulary import (  # fmt: skip
-    COIL_PURGE, CONTACT_OPEN, LINE_DEAD, LINE_GOOD, LINE_LOST, OUT_PURGE, OUT_RUN, PURGING, READY,
+    BUS_HARD, COIL_PURGE, CONTACT_OPEN, LINE_DEAD, LINE_GOOD, LINE_LOST, OUT_PURGE, OUT_RUN, PURGING, READY,
     SUPPLY_FAULT, WAITING,
 )
 
@@ -41,8 +41,13 @@ def purge_step(s, v, c):
 
 
 def purge_wanted(s, v, c):
-    """Whether the button has been held just long enough, with the throttle back and pressure to purge with."""
-    return s.purge_press_n == c.purge_press_ticks and v.contact == CONTACT_OPEN and v.line >= LINE_LOST
+    """Whether the button has been held just long enough, throttle back, with pressure and volts to purge with."""
+    return (
+        s.purge_press_n == c.purge_press_ticks
+        and v.contact == CONTACT_OPEN
+        and v.line >= LINE_LOST
+        and v.bus > BUS_HARD
+    )
 
 
 def begin_purge(s):

@@ -7,7 +7,7 @@ runs the handler of the present state. What is asked here is a wish; the gate de
 from oxlatch.core import (  # fmt: skip
     INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop,
 )
-from oxlatch.flow import begin_run_down, flow_step, lead_in, run_down, start
+from oxlatch.flow import begin_run_down, flow_step, lead_in, run_down, start, tails_step
 from oxlatch.permits import permits_step
 from oxlatch.pilot import contact_step, pilot_step
 from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
@@ -91,6 +91,7 @@ def react(s, v, c, state):
         if state == RUN_DOWN:
             run_down(s, v, c)
         else:
+            tails_step(s)
             begin_run_down(s, c)
     elif s.reaction == ALL_STOP and not s.why0 & ~CLASSIFY_0 and not s.why1:
         lost = s.why0

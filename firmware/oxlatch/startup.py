@@ -67,20 +67,20 @@ def boot_word(settings_found, lockout, by_watchdog):
 
 def identity_text(board, settings, record, settings_found, word, manifest):
     """The start-up record: one `name=value` per line, told to whoever asks."""
-    version = ".".join([str(part) for part in sys.implementation[1][:3]])
+    version = ".".join([str(part) for part in sys.implementation.version[:3]])
     lines = (
         "board=" + board.name,
-        "python=" + sys.implementation[0] + " " + version,
+        "python=" + sys.implementation.name + " " + version,
         "firmware=" + manifest[0],
         "files=" + manifest[1],
         "settings=" + hexlify(bytes(reversed(record[-4:]))).decode(),
         "settings_found=" + _SETTINGS_WORDS[settings_found],
-        "installation=%04x%04x" % (settings.installation_high, settings.installation_low),
-        "stages=%d" % settings.stages,
+        f"installation={settings.installation_high:04x}{settings.installation_low:04x}",
+        f"stages={settings.stages}",
         "not_fitted=" + ",".join(not_fitted(settings)),
-        "boot=%d" % word,
-        "state_words=%d" % STATE_WORDS,
-        "heap_free=%d" % (gc.mem_free() if hasattr(gc, "mem_free") else 0),
+        f"boot={word}",
+        f"state_words={STATE_WORDS}",
+        f"heap_free={gc.mem_free() if hasattr(gc, 'mem_free') else 0}",
     )
     return "\n".join(lines).encode()
 

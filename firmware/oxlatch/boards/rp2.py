@@ -114,8 +114,8 @@ class Board:
     def __init__(self):
         Pin = machine.Pin
         micropython.kbd_intr(-1)
-        self._ox = [Pin(pins.pin("OX%d" % (i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
-        self._fuel = [Pin(pins.pin("FU%d" % (i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
+        self._ox = [Pin(pins.pin("OX" + str(i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
+        self._fuel = [Pin(pins.pin("FU" + str(i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
         self._master_fuel = Pin(pins.pin("MASTER_FUEL"), Pin.OUT, value=0)
         self._purge = Pin(pins.pin("PURGE"), Pin.OUT, value=0)
         self._run = Pin(pins.pin("RUN"), Pin.OUT, value=0)
