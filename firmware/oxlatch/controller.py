@@ -87,9 +87,8 @@ def feed_back(sense, out):
     """Let the next tick's sense know what was commanded in this one."""
     bits = out.bits
     sense.driven_bits = bits
-    sense.driven = (
-        out.ox | (out.fuel << COIL_FUEL_SHIFT) | ((bits & OUT_PURGE) << _TO_PURGE) | ((bits & OUT_MASTER_FUEL) << _TO_MASTER)
-    )
+    stages = out.ox | (out.fuel << COIL_FUEL_SHIFT)
+    sense.driven = stages | ((bits & OUT_PURGE) << _TO_PURGE) | ((bits & OUT_MASTER_FUEL) << _TO_MASTER)
 
 
 def _copy_out(state, table, buffer, at):

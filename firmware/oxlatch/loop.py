@@ -14,10 +14,7 @@ from oxlatch.core import INJECT_FITTED, INJECT_UNREAD
 from oxlatch.lamps import BENCH_PATTERN
 from oxlatch.link import SESSION_TICKS, WISH_NONE
 from oxlatch.rest_work import LEAVE_NO, has_lockout_memory
-from oxlatch.vocabulary import (  # fmt: skip
-    OUT_RUN, RAW_BOOT, RAW_COUNT, RAW_ELAPSED, RAW_PULSE_AGE_MS, RAW_SERVICE, REST,
-)
-
+from oxlatch.vocabulary import OUT_RUN, RAW_BOOT, RAW_COUNT, RAW_ELAPSED, RAW_PULSE_AGE_MS, RAW_SERVICE, REST
 try:
     from micropython import heap_lock, heap_unlock
 except ImportError:

@@ -6,9 +6,7 @@ The loop announces the pause; here it is only decided whether one is wanted and 
 from oxlatch import protocol
 from oxlatch.core import INJECT_FITTED
 from oxlatch.journal import EVENT_BOOT
-from oxlatch.link import (  # fmt: skip
-    CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE,
-)
+from oxlatch.link import CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE
 from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD, Settings, unpack
 from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, REST, WAKE
 

@@ -4,9 +4,7 @@
 runs the handler of the present state. What is asked here is a wish; the gate decides.
 """
 
-from oxlatch.core import (  # fmt: skip
-    INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop,
-)
+from oxlatch.core import INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop
 from oxlatch.flow import begin_run_down, flow_step, lead_in, run_down, start, tails_step
 from oxlatch.permits import permits_step
 from oxlatch.pilot import contact_step, pilot_step
@@ -17,10 +15,10 @@ from oxlatch.reasons import (  # fmt: skip
 )
 from oxlatch.trip import forgive, note_cause, service_wanted, to_rest, trip, tripped
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD, LEAD_IN, PUSH_JUDGED, PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN,
-    RUN_DOWN, SERVICE, THROTTLE_FULL, TRIP, WAITING, WAKE,
+    ALL_STOP, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD, LEAD_IN, PUSH_JUDGED,
+    PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN, RUN_DOWN, SERVICE,
+    THROTTLE_FULL, TRIP, WAITING, WAKE,
 )
-
 # Acted on at once, named a moment later: a released contact or master takes these with it.
 CLASSIFY_0 = O_CURRENT_LOST | F_CURRENT_LOST | RAIL_NOT_LIVE
 

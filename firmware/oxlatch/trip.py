@@ -6,10 +6,7 @@ from oxlatch.reasons import (  # fmt: skip
     DETENT_CHATTERS, DETENT_STUCK, LATCH_2_0, LATCH_2_1, LATCH_3_0, LATCH_3_1, LATCH_4_0, LATCH_4_1,
     LOCKED_UNTIL_TESTED, POWER_LOST_ARMED, RPM_LOST, TICK_STALLED,
 )
-from oxlatch.vocabulary import (  # fmt: skip
-    GAP, RAIL_DEAD, REST, RPM_STOPPED, SERVICE, TRIP,
-)
-
+from oxlatch.vocabulary import GAP, RAIL_DEAD, REST, RPM_STOPPED, SERVICE, TRIP
 # Found at start-up and standing until cleared, so they may not stand in the way of their own clearing.
 BOOT_LOCKS = LOCKED_UNTIL_TESTED | POWER_LOST_ARMED
 
