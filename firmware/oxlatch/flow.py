@@ -7,6 +7,8 @@ from oxlatch.vocabulary import (  # fmt: skip
     CONTACT_CLOSED, FIT_CURRENTS, FIT_PROOF, GAP, LEAD_IN, OUT_MASTER_FUEL, OUT_RUN, PUSH_SPENT,
     RAIL_LIVE, RUN, RUN_DOWN, STAGES_MAX, SUPPLY_HIGH, THROTTLE_HOLD, TRIP,
 )
+
+
 def start(s, v, c):
     """Take the selection of this moment and raise the rail; the push is used up."""
     enter(s, LEAD_IN)

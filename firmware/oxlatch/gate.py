@@ -10,6 +10,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     FUEL_FAIL, OUT_MASTER_FUEL, OUT_PURGE, OUT_RUN, RPM_HOLD, RPM_OVER, STAGES_MAX, SUPPLY_CUT,
     THROTTLE_HOLD, TIME_GOOD, TIME_HARD,
 )
+
 # A stage's word: oxidizer driven, fuel driven, on-count, dry-count.
 STAGE_OX, STAGE_FUEL = 1, 2
 ON_SHIFT, DRY_SHIFT = 2, 7

@@ -15,6 +15,7 @@ from oxlatch.lamps import BENCH_PATTERN
 from oxlatch.link import SESSION_TICKS, WISH_NONE
 from oxlatch.rest_work import LEAVE_NO, has_lockout_memory
 from oxlatch.vocabulary import OUT_RUN, RAW_BOOT, RAW_COUNT, RAW_ELAPSED, RAW_PULSE_AGE_MS, RAW_SERVICE, REST
+
 try:
     from micropython import heap_lock, heap_unlock
 except ImportError:

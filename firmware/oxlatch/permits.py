@@ -30,6 +30,8 @@ from oxlatch.vocabulary import (  # fmt: skip
     RUN, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH,
     SUPPLY_PERMIT, TELL, THROTTLE_FAULT, TIME_HARD, TIME_LATE, WAITING,
 )
+
+
 def permits_step(s, v, c):
     """Write the four words of standing reasons and the strongest fault class into core state `s`."""
     s.why0 = 0

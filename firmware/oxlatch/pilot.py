@@ -1,6 +1,8 @@
 """What the pilot's hands have been doing: contact, master, acknowledge, selectors, and the clocks they start."""
 
 from oxlatch.vocabulary import CONTACT_CLOSED, CONTACT_OPEN, PUSH_JUDGED, PUSH_READY, PUSH_SPENT, READY, WAKE
+
+
 def contact_step(s, v, c):
     """Follow the detent contact: how long open, and whether a closing edge is worth judging.
 

@@ -5,6 +5,8 @@ from oxlatch.vocabulary import (  # fmt: skip
     BUS_HARD, COIL_PURGE, CONTACT_OPEN, LINE_DEAD, LINE_GOOD, LINE_LOST, OUT_PURGE, OUT_RUN, PURGING,
     READY, SUPPLY_FAULT, WAITING,
 )
+
+
 def void_purge(s):
     """Forget any purge, also one that waits for its confirmation."""
     s.purge_valid = 0

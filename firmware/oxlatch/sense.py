@@ -16,6 +16,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     RAW_SWITCHES, RAW_THROTTLE_MV, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SW_DETENT_NC, SW_DETENT_NO,
     SW_PROOF_SHIFT, SW_PURGE, SW_SEL_SHIFT, TIME_GOOD, TIME_HARD, TIME_LATE,
 )
+
 HISTORY_TICKS = 7  # a word unchanged for this long has filled every history
 SLOPE_TICKS = 8  # length of the rings of throttle and engine speed
 

@@ -7,6 +7,8 @@ from oxlatch.vocabulary import (  # fmt: skip
     FIT_THROTTLE, RAW_PULSE_AGE_MS, RAW_RPM, RAW_THROTTLE_MV, RPM_HOLD, RPM_LOW, RPM_OVER, RPM_SILENT,
     RPM_STOPPED, RPM_WINDOW, THROTTLE_DROP, THROTTLE_FAULT, THROTTLE_FULL, THROTTLE_HOLD,
 )
+
+
 def throttle_step(s, raw, c, v):
     """Throttle position: signal in its rails, dropped or chopped, full long enough to start."""
     if not c.fitted & FIT_THROTTLE:

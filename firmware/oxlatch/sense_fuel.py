@@ -5,6 +5,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     FIT_FUEL_PRESSURE, FIT_MASTER_FUEL, FUEL_FAIL, FUEL_FAULT, FUEL_HIGH, FUEL_LOW, FUEL_OVER,
     FUEL_PERMIT, RAW_BLOCK_MV, RAW_FUEL_MV, SW_ACK,
 )
+
 LEAK_SETTLE_TICKS = 20  # the block settles this long before its leak watch takes a reference
 LEAK_COUNT = 4
 BLOCK_EVERY_TICKS = 4  # the block is slow: it is looked at every fourth tick

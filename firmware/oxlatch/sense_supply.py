@@ -5,6 +5,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     RAW_SUPPLY_MV, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH, SUPPLY_LEAVE, SUPPLY_LOW,
     SUPPLY_PERMIT,
 )
+
 TREND_SAMPLES = 50  # a second of every fourth tick
 SECONDS_MAX = 20
 

@@ -4,6 +4,8 @@ from oxlatch.vocabulary import (  # fmt: skip
     BUS_CUT, BUS_HARD, BUS_LOW, BUS_PERMIT, BUS_SURGE, FIT_RAIL, OUT_RUN, RAIL_DEAD, RAIL_LIVE, RAIL_WEAK,
     RAIL_WELDED, RAW_BUS_MV, RAW_RAIL_MV,
 )
+
+
 def volts_step(s, raw, c, v):
     """Bus volts: failed, sagging, low, permitted, surging. `bus_calm` says every counter is at rest."""
     x = raw[RAW_BUS_MV]

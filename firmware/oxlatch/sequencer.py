@@ -19,6 +19,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN, RUN_DOWN, SERVICE,
     THROTTLE_FULL, TRIP, WAITING, WAKE,
 )
+
 # Acted on at once, named a moment later: a released contact or master takes these with it.
 CLASSIFY_0 = O_CURRENT_LOST | F_CURRENT_LOST | RAIL_NOT_LIVE
 

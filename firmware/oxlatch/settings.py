@@ -9,6 +9,7 @@ all little-endian.
 
 from oxlatch.crc import Crc32
 from oxlatch.vocabulary import FIT_DETENT_NC, FIT_THROTTLE
+
 VERSION = 1
 MAGIC = b"OXS"
 HEADER_BYTES = 6

@@ -7,6 +7,7 @@ from oxlatch.reasons import (  # fmt: skip
     LOCKED_UNTIL_TESTED, POWER_LOST_ARMED, RPM_LOST, TICK_STALLED,
 )
 from oxlatch.vocabulary import GAP, RAIL_DEAD, REST, RPM_STOPPED, SERVICE, TRIP
+
 # Found at start-up and standing until cleared, so they may not stand in the way of their own clearing.
 BOOT_LOCKS = LOCKED_UNTIL_TESTED | POWER_LOST_ARMED
 
