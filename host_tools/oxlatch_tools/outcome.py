@@ -134,4 +134,5 @@ def write_output(folder: Path, name: str, content: bytes | str) -> Path:
     try:
         return write_whole(folder / name, content)
     except OSError as error:
-        raise BadInput(f"{folder / name}: cannot be written ({error.strerror}); name another folder with --out") from error
+        message = f"{folder / name}: cannot be written ({error.strerror}); name another folder with --out"
+        raise BadInput(message) from error

@@ -247,7 +247,9 @@ class NothingDrivenAtRest(Monitor):
 
 class EveryWitnessAgrees(Monitor):
     id = "I11"
-    words = "a stage valve opens only while every fitted witness of the push agrees, so one lost input opens none"
+    words = (
+        "a stage valve opens only while every fitted witness of the push agrees, so one lost input opens none"
+    )
     needs = ("raw", "out")
 
     def on_boot(self) -> None:

@@ -31,10 +31,20 @@ RAW_NAMES = [name.lower() for name in _levels("RAW_") if name != "COUNT"]
 FITTED_BITS = {name: bit for name, bit in _named("FIT_").items() if name != "ALWAYS"}
 LEVELS = {
     channel: _levels(channel.upper() + "_")
-    for channel in ("contact", "throttle", "rpm", "supply", "line", "fuel", "block", "bus", "rail", "shut", "time")
+    for channel in (
+        "contact",
+        "throttle",
+        "rpm",
+        "supply",
+        "line",
+        "fuel",
+        "block",
+        "bus",
+        "rail",
+        "shut",
+        "time",
+    )
 }
-FINE_BELOW = 50.0
-"""Full scale below which a reading is given to a hundredth instead of a tenth."""
 LAMP_WORDS = ("off", "on", "blink")
 
 
@@ -48,7 +58,7 @@ class Scale:
 
     def value(self, millivolts: int) -> float:
         """The reading, rounded to about a thousandth of full scale."""
-        digits = 1 if self.full >= FINE_BELOW else 2
+        digits = 1 if self.full >= 50.0 else 2 if self.full >= 5.0 else 3
         return round((millivolts - self.zero_mv) / (self.full_mv - self.zero_mv) * self.full, digits)
 
     def millivolts(self, value: float) -> int:
@@ -82,8 +92,9 @@ def reason_words(why0: int, why1: int, why2: int, why3: int) -> tuple[str, ...]:
 @cache
 def lamps(word: int) -> dict[str, str]:
     """The packed lamp word as a name and off, on or blink per lamp."""
-    shifts = {name.removesuffix("_SHIFT").lower(): at for name, at in _named("LAMP_").items() if name.endswith("_SHIFT")}
-    shown = {name: LAMP_WORDS[(word >> at) & 3] for name, at in shifts.items()}
+    end = "_SHIFT"
+    shifts = {name: at for name, at in _named("LAMP_").items() if name.endswith(end)}
+    shown = {name.removesuffix(end).lower(): LAMP_WORDS[(word >> at) & 3] for name, at in shifts.items()}
     shown["tone"] = LAMP_WORDS[1 if word & vocabulary.LAMP_TONE else 0]
     return shown
 

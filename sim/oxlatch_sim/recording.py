@@ -113,7 +113,9 @@ class Recorder:
     def tick_data(self, tick: Tick) -> None:
         """Record a tick that is already plain data."""
         last = self._last
-        changed = {key: value for key, value in tick.items() if key != "tick" and last.get(key, self) != value}
+        changed = {
+            key: value for key, value in tick.items() if key != "tick" and last.get(key, self) != value
+        }
         if changed:
             self._line({"kind": "tick", "tick": tick["tick"], **changed})
             self._last = {**last, **changed}
@@ -290,7 +292,9 @@ def _close(found: Recording, line: dict[str, Any], data: bytes, at: int, number:
     crc = f"{zlib.crc32(data[:at]):08x}"
     after = data[at:].split(b"\n", 1)[1:]
     if line["crc32"] != crc:
-        found.problems.append(f"line {number}: crc32 is {line['crc32']}, the bytes before it give {crc}: corrupted")
+        found.problems.append(
+            f"line {number}: crc32 is {line['crc32']}, the bytes before it give {crc}: corrupted"
+        )
     elif after and after[0]:
         found.problems.append(f"line {number}: more bytes follow the end line")
     else:

@@ -63,7 +63,9 @@ def replay(recording: Recording) -> Replay:
             return outcome
         raw = tick.get("raw") or raw_from_readings(tick, scales)
         if raw is None:
-            outcome.problems.append(f"tick {tick['tick']}: neither raw samples nor readings; replayed up to here")
+            outcome.problems.append(
+                f"tick {tick['tick']}: neither raw samples nor readings; replayed up to here"
+            )
             return outcome
         if "raw" not in tick and outcome.compared == 0:
             outcome.problems.append("has no raw samples: replayed from readings, debounce counts twice")
@@ -80,7 +82,9 @@ def replay(recording: Recording) -> Replay:
 def _load(controller: Controller, tick: Tick, outcome: Replay) -> bool:
     words = tick["snapshot"]
     if len(words) != STATE_WORDS:
-        outcome.problems.append(f"tick {tick['tick']}: snapshot has {len(words)} words, this firmware {STATE_WORDS}")
+        outcome.problems.append(
+            f"tick {tick['tick']}: snapshot has {len(words)} words, this firmware {STATE_WORDS}"
+        )
         return False
     controller.load_words(words)
     return True
@@ -105,7 +109,10 @@ def raw_from_readings(tick: Tick, scales: Scales) -> list[int] | None:
     What a reading does not tell (elapsed ticks, boot word) is taken as undisturbed.
     """
     shown = tick.get("in")
-    if not isinstance(shown, dict) or not {"master", "detent", "purge", "ack", "sel", "rpm", "bus_v"} <= shown.keys():
+    if (
+        not isinstance(shown, dict)
+        or not {"master", "detent", "purge", "ack", "sel", "rpm", "bus_v"} <= shown.keys()
+    ):
         return None
     raw = [0] * v.RAW_COUNT
     raw[v.RAW_ELAPSED] = 1

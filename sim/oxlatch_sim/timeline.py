@@ -21,7 +21,7 @@ CHARACTER_INCHES = 0.075
 """Width of one character of the band texts, to leave out what would not fit."""
 READINGS = (
     ("supply_bar", "O line\npressure, bar", "-", 2.0),
-    ("fuel_bar", "F supply\npressure, bar", "--", 0.4),
+    ("fuel_bar", "F supply\npressure, bar", "--", 0.1),
     ("rpm", "engine\nspeed, rpm", "-", 200.0),
     ("bus_v", "bus, V", "-", 1.0),
 )
@@ -58,7 +58,8 @@ def draw(recording: Recording, title: str) -> bytes:
     names = ("whole recording", "first opening", "its end")
     widths = (2.2, 1.0, 1.0)[: len(spans)]
     panels = _panels(series)
-    figure = Figure(figsize=(16, 10.5), layout="constrained")
+    figure = Figure(figsize=(16, 10.5))
+    figure.subplots_adjust(left=0.085, right=0.99, top=0.915, bottom=0.055, hspace=0.22, wspace=0.24)
     figure.suptitle(f"{title}\nO oxidizer: solid    F fuel: hatched or dashed", fontsize=12)
     grid = figure.subplots(
         len(panels),
@@ -76,7 +77,8 @@ def draw(recording: Recording, title: str) -> bytes:
         grid[0][column].set_title(names[column], fontsize=10)
         grid[-1][column].set_xlabel("time, s", fontsize=10)
         grid[-1][column].set_xlim(*span)
-    figure.align_ylabels(grid[:, 0])
+    for axes in grid[:, 0]:
+        axes.yaxis.set_label_coords(-0.15, 0.5)
     buffer = io.BytesIO()
     figure.savefig(buffer, format="png", dpi=110)
     return buffer.getvalue()
@@ -199,12 +201,14 @@ def _band(axes: Axes, series: Series, texts: list[str], span: Span, width_in: fl
         if right <= left:
             continue
         if text:
-            axes.axvspan(left, right, facecolor="0.82" if number % 2 else "white", edgecolor=INK, linewidth=0.6)
+            axes.axvspan(
+                left, right, facecolor="0.82" if number % 2 else "white", edgecolor=INK, linewidth=0.6
+            )
         if text and len(text) * CHARACTER_INCHES <= (right - left) / (span[1] - span[0]) * width_in:
             axes.text((left + right) / 2, 0.5, text, ha="center", va="center", fontsize=7.5)
     axes.set_ylim(0, 1)
     axes.set_yticks([])
-    axes.set_ylabel(label, fontsize=9, rotation=0, ha="right", va="center")
+    axes.set_ylabel(label, fontsize=9, rotation=0, ha="center", va="center")
 
 
 def _traces(axes: Axes, series: Series, rows: list[Row], span: Span, label: str) -> None:
@@ -233,7 +237,14 @@ def _window(series: Series, span: Span) -> slice:
 def _flows(axes: Axes, series: Series, span: Span) -> None:
     window = _window(series, span)
     for letter, line in (("O", "-"), ("F", "--")):
-        axes.plot(series.seconds[window], series.nozzle[letter][window], line, color=INK, linewidth=1.1, label=letter)
+        axes.plot(
+            series.seconds[window],
+            series.nozzle[letter][window],
+            line,
+            color=INK,
+            linewidth=1.1,
+            label=letter,
+        )
     axes.set_ylabel("at nozzles,\ng/s", fontsize=9)
     axes.legend(fontsize=8, loc="upper left", frameon=False, ncols=2)
 

@@ -2,8 +2,9 @@
 
 from collections.abc import Callable
 
+from tests.property.world import World
+
 from oxlatch import vocabulary as v
-from world import World
 
 SELECTORS = 15 << v.SW_SEL_SHIFT
 CREW = v.SW_MASTER | v.SW_PURGE | v.SW_ACK

@@ -8,10 +8,10 @@ from collections import Counter
 from typing import Any
 
 import pytest
-from goals import GOALS
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
-from world import SHORT_TIMES, World, settings_with
+from tests.property.goals import GOALS
+from tests.property.world import SHORT_TIMES, World, settings_with
 
 from oxlatch import vocabulary as v
 from oxlatch.settings import FIELDS, Settings
@@ -53,7 +53,16 @@ SENSORS = {
 SWITCHES = [v.SW_MASTER, v.SW_PURGE, v.SW_ACK, *(1 << v.SW_SEL_SHIFT + i for i in range(v.STAGES_MAX))]
 POLES_AND_STRAPS = [v.SW_DETENT_NO, v.SW_DETENT_NC, v.SW_BENCH, v.SW_INJECT]
 COILS = [1, 2, 3, 1 << v.COIL_FUEL_SHIFT, 2 << v.COIL_FUEL_SHIFT, v.COIL_PURGE, v.COIL_MASTER_FUEL]
-BOOT_WORDS = [0, 0, 0, v.BOOT_CRC_BAD, v.BOOT_VERSION_BAD, v.BOOT_BOUNDS_BAD, v.BOOT_LOST_ARMED, v.BOOT_LOCKED_L4]
+BOOT_WORDS = [
+    0,
+    0,
+    0,
+    v.BOOT_CRC_BAD,
+    v.BOOT_VERSION_BAD,
+    v.BOOT_BOUNDS_BAD,
+    v.BOOT_LOST_ARMED,
+    v.BOOT_LOCKED_L4,
+]
 
 
 def boundaries(c: Settings, prefixes: tuple[str, ...]) -> list[int]:
@@ -79,8 +88,12 @@ def actions(c: Settings) -> st.SearchStrategy[tuple[Any, ...]]:
         st.tuples(st.just("set"), st.just(name), st.sampled_from(boundaries(c, prefixes)))
         for name, prefixes in SENSORS.items()
     ]
-    coil_faults = st.tuples(st.just("set"), st.sampled_from(["absent", "stray", "short"]), st.sampled_from(COILS))
-    proof_faults = st.tuples(st.just("set"), st.sampled_from(["proof_dead", "proof_stuck"]), st.integers(1, 3))
+    coil_faults = st.tuples(
+        st.just("set"), st.sampled_from(["absent", "stray", "short"]), st.sampled_from(COILS)
+    )
+    proof_faults = st.tuples(
+        st.just("set"), st.sampled_from(["proof_dead", "proof_stuck"]), st.integers(1, 3)
+    )
     rail_faults = st.tuples(st.just("set"), st.sampled_from(["rail_dead", "rail_welded"]), st.just(True))
     return st.one_of(
         st.tuples(st.just("press"), st.sampled_from(SWITCHES), on),
@@ -153,7 +166,13 @@ def test_all_monitors_hold_in_every_state_and_transition() -> None:
     visits: Counter[str] = Counter()
     moves: Counter[tuple[str, str]] = Counter()
 
-    @settings(max_examples=600, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+    @settings(
+        max_examples=600,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        suppress_health_check=list(HealthCheck),
+    )
     @given(steps(SHORT))
     def drive(legs: list[tuple[str, list[Any]]]) -> None:
         play(World(SHORT, visits, moves), legs)
@@ -185,7 +204,9 @@ def test_with_the_contact_open_no_single_lost_input_opens_a_valve(loss: tuple[An
     """I11 itself: one input is held at its lost value from READY on, whatever the crew then does with the rest."""
     visits: Counter[str] = Counter()
     crew = st.tuples(st.just("press"), st.sampled_from(SWITCHES), st.booleans())
-    throttle = st.tuples(st.just("set"), st.just("throttle_mv"), st.sampled_from([1000, SHORT.throttle_full_mv]))
+    throttle = st.tuples(
+        st.just("set"), st.just("throttle_mv"), st.sampled_from([1000, SHORT.throttle_full_mv])
+    )
     ticks = st.sampled_from(holds(SHORT))
 
     @settings(max_examples=12, derandomize=True, deadline=None, database=None)

@@ -69,8 +69,12 @@ def settings_with(**changes: int) -> Settings:
     return settings
 
 
+UNLATCHED = ("REST", "WAITING", "PURGING", "READY", "LEAD-IN", "RUN", "GAP")
+"""States that no latch may stand in: every latched cause ends in RUN-DOWN or TRIP."""
+
+
 class Broken(AssertionError):
-    """A monitor failed; the message says which and where."""
+    """A monitor failed or a latch was passed over; the message says which and where."""
 
 
 class World:
@@ -157,6 +161,8 @@ class World:
         if self.state not in (state, "off"):
             self.moves[self.state, state] += 1
         self.state = state
+        if seen["latch"] and state in UNLATCHED:
+            raise Broken(f"latch {seen['latch']} stands in {state} at tick {self.n}: {seen['why']}")
         self.stored = self.controller.core.store
         self.watch.step(seen)
         if self.watch.broken:
@@ -193,5 +199,7 @@ class World:
         coils |= v.COIL_MASTER_FUEL if out["master_fuel"] else 0
         self.coils = [self.coils[1], coils]
         for i in range(v.STAGES_MAX):
-            self.flow_n[i] = min(self.flow_n[i] + 1, PROOF_TICKS) if out["ox"] >> i & 1 else max(self.flow_n[i] - 1, 0)
+            self.flow_n[i] = (
+                min(self.flow_n[i] + 1, PROOF_TICKS) if out["ox"] >> i & 1 else max(self.flow_n[i] - 1, 0)
+            )
         self.rail_n = 0 if out["run"] else min(self.rail_n + 1, RAIL_FALL_TICKS)

@@ -225,7 +225,11 @@ BAD = [
     ("I8", "master on since power-up", master_never_cycled()),
     ("I8", "purge too short", Script().fresh_start(PURGE - 1).open_one()),
     ("I8", "reset in between", glitch_then_push()),
-    ("I8", "master off after the purge", Script().fresh_start().master(False).hold(3).master(True).open_one()),
+    (
+        "I8",
+        "master off after the purge",
+        Script().fresh_start().master(False).hold(3).master(True).open_one(),
+    ),
     ("I8", "contact never open", contact_never_open()),
     ("I9", "pattern not allowed", latching(8)),
     ("I9", "nothing selected", latching(0)),
@@ -274,7 +278,9 @@ def test_monitor_holds_on_a_recording_that_keeps_its_invariant(identity: str) ->
 
 
 @pytest.mark.parametrize(("identity", "why", "script"), BAD, ids=[f"{row[0]}-{row[1]}" for row in BAD])
-def test_monitor_fails_on_a_recording_that_breaks_its_invariant(identity: str, why: str, script: Script) -> None:
+def test_monitor_fails_on_a_recording_that_breaks_its_invariant(
+    identity: str, why: str, script: Script
+) -> None:
     found = finding(identity, script)
     assert not found.held, why
     assert found.first_tick is not None
@@ -301,7 +307,9 @@ def test_every_invariant_is_monitored_or_says_why_not() -> None:
 
 def test_nothing_happening_is_vacuous_for_monitors_of_flow() -> None:
     found = {f.id: f.vacuous for f in watch(Script().hold(5).ticks).findings()}
-    assert all(found[identity] for identity in ("I1", "I2", "I3", "I6", "I7", "I8", "I9", "I11", "I12", "I15"))
+    assert all(
+        found[identity] for identity in ("I1", "I2", "I3", "I6", "I7", "I8", "I9", "I11", "I12", "I15")
+    )
 
 
 def unneeded(ticks: list[dict[str, Any]], key: str) -> Iterator[dict[str, Any]]:
