@@ -7,6 +7,7 @@ Modules:
 - `orifice`: mass flow through jets and valves: liquid, homogeneous equilibrium (choked), Dyer; and the
   inverse
 - `tables`: the same properties and choked fluxes tabulated once, for use inside a 1 ms plant step
+- `flux_tables`, `grid`: parts of `tables`: choked fluxes, and interpolation on a uniform grid
 - `bottle`: equilibrium blowdown of a closed bottle, liquid or vapour draw, run-out
 - `lines`: pipe loss, fill time, pressure waves, hydraulic shock, trapped liquid
 - `atmosphere`: standard atmosphere, pressure altitude, density altitude with humidity
