@@ -22,7 +22,6 @@ from oxlatch.vocabulary import (
     SW_PURGE,
     SW_SEL_SHIFT,
 )
-
 from oxlatch_sim import faults as faults_catalogue
 from oxlatch_sim.board import VirtualBoard
 from oxlatch_sim.plant.parameters import PlantParameters

@@ -25,7 +25,6 @@ from oxlatch.vocabulary import (
     SW_PROOF_SHIFT,
     TICK_MS,
 )
-
 from oxlatch_sim.plant.plant import Plant
 from oxlatch_sim.plant.sensors import NOISE_TABLE
 

@@ -12,8 +12,8 @@ AIR = 2
 class Vessel:
     """Mass and energy balance of a fixed volume; both phases at one temperature.
 
-    `draw` takes liquid or vapour out at saturation enthalpy, `heat` adds energy; `settle` finds temperature and pressure
-    again. Valid while the contents stay between 184 and 360 K.
+    `draw` takes liquid or vapour out at saturation enthalpy, `heat` adds energy; `settle` finds temperature and
+    pressure again. Valid while the contents stay between 184 and 360 K.
     """
 
     def __init__(self, tables: PropertyTables, volume_m3: float, mass_kg: float, temperature_k: float) -> None:

@@ -6,10 +6,10 @@ from oxlatch_sim.plant.parameters import NOMINAL_FLUX_KG_M2_S, FuelBranchParamet
 class OxidizerBranch:
     """A pocket of feed pressure between valve and jets, then wide tubes of flashed mixture to the nozzles.
 
-    `ratio` is pocket over feed pressure, and the flow through the jets follows it. With valve capacity Gv and jet capacity
-    Gj (area times flux of the feed) and pocket contents m when full:
-    m d(ratio)/dt = Gv sqrt(1 - ratio^2) - Gj ratio, whose steady state is the two restrictions in series.
-    The tubes hold a mass proportional to their flow, so what leaves the nozzles follows the jets with one time constant.
+    `ratio` is pocket over feed pressure, and the flow through the jets follows it. With valve capacity Gv and jet
+    capacity Gj (area times flux of the feed) and pocket contents m when full: m d(ratio)/dt = Gv sqrt(1 - ratio^2) -
+    Gj ratio, whose steady state is the two restrictions in series. The tubes hold a mass proportional to their flow,
+    so what leaves the nozzles follows the jets with one time constant.
     """
 
     def __init__(self, parameters: OxidizerBranchParameters) -> None:
@@ -91,9 +91,9 @@ class FuelBranch:
         else:
             self._shut(dt)
         change = self.out_kg_s - before
-        self.settled = (
-            self.filled >= 1.0 and valve_m2 > 0.0 and -1.0e-6 < change < 1.0e-6
-        ) or (valve_m2 == 0.0 and self.out_kg_s < 1.0e-7 + self.dribble_kg_s())
+        self.settled = (self.filled >= 1.0 and valve_m2 > 0.0 and -1.0e-6 < change < 1.0e-6) or (
+            valve_m2 == 0.0 and self.out_kg_s < 1.0e-7 + self.dribble_kg_s()
+        )
 
     def hold(self, dt: float, valve_m2: float, pressure_pa: float, suction_pa: float) -> None:
         """Follow slow changes while nothing moves: steady flow, or the slow drain of a shut branch."""

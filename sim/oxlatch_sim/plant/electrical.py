@@ -16,6 +16,7 @@ class Electrical:
         self.parameters = parameters
         self.alternator_on = True
         self.set_v = parameters.set_v
+        self.battery_ohm = parameters.battery_ohm
         self.sag_v = 0.0
         self.supply_cut = False
         self.master = False
@@ -48,7 +49,7 @@ class Electrical:
         elif self.alternator_on:
             target = self.set_v - p.source_ohm * self.load_a - self.sag_v
         else:
-            target = p.battery_v - p.battery_ohm * self.load_a - self.sag_v
+            target = p.battery_v - self.battery_ohm * self.load_a - self.sag_v
         gap = target - self.bus_v
         if gap:
             self.bus_v += gap * dt / (p.bus_lag_s + dt)

@@ -1,8 +1,8 @@
 """How long one fluid flows at a nozzle without the other.
 
-Fuel-only: fuel above 5 % of the stage's rated fuel flow while its oxidizer is below 5 % of its rated flow; oxidizer-only
-the other way round. The instants at which a flow crosses its threshold are placed inside the plant step, so the totals
-do not depend on the step's size.
+Fuel-only: fuel above 5 % of the stage's rated fuel flow while its oxidizer is below 5 % of its rated flow; oxidizer-
+only the other way round. The instants at which a flow crosses its threshold are placed inside the plant step, so the
+totals do not depend on the step's size.
 """
 
 THRESHOLD = 0.05

@@ -16,8 +16,8 @@ STEP_PA = 0.25e5
 class FeedFlux:
     """Saturated liquid and vapour by pressure alone: the line is fed from a bottle at saturation.
 
-    From 8 to 71.5 bar it interpolates the equilibrium tables. Below 8 bar flux and vapour density are proportional to the
-    pressure, as for a gas; above 71.5 bar the compressed-liquid table answers from temperature as well.
+    From 8 to 71.5 bar it interpolates the equilibrium tables. Below 8 bar flux and vapour density are proportional to
+    the pressure, as for a gas; above 71.5 bar the compressed-liquid table answers from temperature as well.
     """
 
     def __init__(self, tables: PropertyTables) -> None:

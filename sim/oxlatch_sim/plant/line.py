@@ -12,6 +12,8 @@ from oxlatch_sim.plant.parameters import AIR_GAS_CONSTANT, FeedLineParameters
 
 SMALLEST_PLUG = 1.0e-4
 """Share of the line below which a plug is merged into its neighbour."""
+HOTTEST_SHUT_K = 308.0
+"""A line is taken to hold no hotter saturated liquid than this when it is shut: 1.5 K below the critical point."""
 DRY_PA = 3.0e5
 """Closed-line pressure below which what is left is a gas at constant temperature."""
 
@@ -205,10 +207,11 @@ class FeedLine:
         if volume < 0.02 * self.volume_m3:
             self.vessel = None
             return
-        density_l = self.flux.liquid(self.pressure_pa, self.temperature_k)[1]
-        density_v = self.flux.vapour(self.pressure_pa)[1]
-        mass = liquid * density_l + vapour * density_v
-        self.vessel = Vessel(self.flux.tables, volume, 0.999 * mass, self.temperature_k)
+        # A trace of room is left, as in any real valve and hose: the line is not liquid-full at the moment it is shut.
+        temperature = min(self.temperature_k, HOTTEST_SHUT_K)
+        point = self.flux.tables.saturation.at(temperature)
+        mass = 0.999 * (liquid * point.liquid_density_kg_m3 + vapour * point.vapour_density_kg_m3)
+        self.vessel = Vessel(self.flux.tables, volume, mass, temperature)
 
     def _closed(self, left_kg: float, dt: float) -> None:
         vessel = self.vessel

@@ -1,15 +1,14 @@
 """The whole aircraft as the controller meets it, stepped on one deterministic clock.
 
-Two rates. Valves, coils, branches, rails, line and block pressures advance in plant steps of 1 ms (a parameter) while any
-of them moves; while all of them rest they advance once per controller tick. Bottle, plugs in the feed line, engine and
-bus advance once per controller tick always.
+Two rates. Valves, coils, branches, rails, line and block pressures advance in plant steps of 1 ms (a parameter) while
+any of them moves; while all of them rest they advance once per controller tick. Bottle, plugs in the feed line,
+engine and bus advance once per controller tick always.
 """
 
 from random import Random
 from typing import Any
 
 from oxlatch.vocabulary import OUT_MASTER_FUEL, OUT_PURGE, SW_DETENT_NO, TICK_MS
-
 from oxlatch_sim.plant.bottle import LIQUID, Bottle
 from oxlatch_sim.plant.electrical import Electrical
 from oxlatch_sim.plant.engine import Engine
@@ -273,12 +272,11 @@ class Plant:
         engine.tick(TICK_S, plate)
         self.suction_pa = (1.0 - plate) * 65_000.0 if engine.rpm > 500.0 else 0.0
 
-    def change_bottle(self, mass_kg: float, temperature_k: float) -> None:
-        """Shut the hand valve, vent the line, fit another bottle, open the hand valve: the line now holds air."""
+    def replace_bottle(self, mass_kg: float, temperature_k: float) -> None:
+        """Shut the hand valve, vent the line, fit another bottle and leave it shut: the line now holds air."""
         self.line.shut_hand_valve()
         self.line.vent()
         self.bottle.refill(mass_kg, temperature_k)
-        self.line.open_hand_valve()
         self.wake()
 
     def components(self) -> list[Any]:

@@ -57,7 +57,7 @@ class Stage:
     def proof_wired(self) -> bool:
         """The proof switch as the wired interlock sees it."""
         fault = self.proof_fault
-        if fault == GOOD or fault == SLOW:
+        if fault in (GOOD, SLOW):
             return self.proof
         if fault == CHATTERING:
             return self.proof and self._proof_count % 28 < 14

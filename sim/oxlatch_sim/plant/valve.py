@@ -1,6 +1,6 @@
 """A solenoid valve: coil current, plunger, clamp, and the ways it can fail."""
 
-from math import exp, log
+from math import exp, log, sqrt
 
 from oxlatch_sim.plant.parameters import ValveParameters
 
@@ -88,7 +88,7 @@ class Valve:
         p = self.parameters
         low, full = p.pull_in_a, p.pull_in_full_a
         share = self.differential_pa / p.full_differential_pa
-        return self.pull_in_share * (low * low + (full * full - low * low) * max(share, 0.0)) ** 0.5
+        return self.pull_in_share * sqrt(low * low + (full * full - low * low) * max(share, 0.0))
 
     def step(self, dt: float) -> None:
         """Advance coil and plunger by `dt` seconds."""

@@ -1,0 +1,56 @@
+"""What a single fault is made of: attributes, contacts and pick-ups it disturbs, and things done once."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from oxlatch_sim.bench import Bench
+
+PLANT = "plant"
+STAGE = "stage"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One attribute that takes another value; `{n}` in the path is the index of the stage."""
+
+    path: str
+    value: Any
+
+
+@dataclass(frozen=True)
+class Contact:
+    """One switch bit that fails; shifted by the stage where the fault is a stage's."""
+
+    bit: int
+    fault: int
+
+
+@dataclass(frozen=True)
+class Pickup:
+    """The engine speed pick-up fails."""
+
+    fault: int
+
+
+@dataclass(frozen=True)
+class Action:
+    """Something done once to the bench when the fault begins, with no way back."""
+
+    words: str
+    act: Callable[["Bench", int], None]
+
+
+Effect = Change | Contact | Pickup | Action
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One single fault: `row` is the row of the hazard table, `words` say it in plain language."""
+
+    name: str
+    row: int
+    words: str
+    effects: tuple[Effect, ...]
+    part: str = PLANT
