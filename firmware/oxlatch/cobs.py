@@ -9,19 +9,23 @@ DELIMITER = 0
 
 
 class Encoder:
-    """Builds one wire frame in `wire`; `length` counts its bytes."""
+    """Builds one wire frame in `wire`; `length` counts its bytes.
+
+    A delimiter also goes first, so that whatever was on the line before, text or a frame cut short, ends there.
+    """
 
     def __init__(self, room):
         """`room` is the longest frame to be encoded, in bytes."""
-        self.wire = bytearray(room + room // 254 + 2)
+        self.wire = bytearray(room + room // 254 + 3)
         self.length = 0
-        self._code_at = 0
+        self._code_at = 1
         self._code = 1
 
     def begin(self):
         """Start a new frame."""
-        self.length = 1
-        self._code_at = 0
+        self.wire[0] = DELIMITER
+        self.length = 2
+        self._code_at = 1
         self._code = 1
 
     def take(self, source, start, end):

@@ -20,7 +20,8 @@ CHUNK_BYTES = 64
 TICK_BYTES = 12  # bytes decoded or encoded per poll while a real tick is running
 SESSION_TICKS = 400  # a host not heard for this long is gone
 QUEUE = 8  # injected ticks taken in ahead of their use
-JOURNAL_COUNT = 3  # records of one answer
+JOURNAL_HEAD_BYTES = 13
+JOURNAL_COUNT = (p.PAYLOAD_MAX - JOURNAL_HEAD_BYTES) // JOURNAL_BYTES  # records of one answer
 REPORTS = 16
 REPORT_ROOM = 48
 
@@ -209,7 +210,7 @@ class Link:
         return 0
 
     def _tell_journal(self, first):
-        """At most three records, and how many there are; the ring itself is the source."""
+        """A few records, and how many there are; the ring itself is the source."""
         journal = self.journal
         if first < journal.oldest():
             first = journal.oldest()
@@ -226,7 +227,7 @@ class Link:
             self._body_at = journal.offset(first)
             self._body_end = self._body_at + count * JOURNAL_BYTES
             self._body_seq = first
-        self._send(p.JOURNAL | p.REPLY, self._reply_seq, 13)
+        self._send(p.JOURNAL | p.REPLY, self._reply_seq, JOURNAL_HEAD_BYTES)
 
     def _handle_write(self, kind, frame, end):
         state = self.controller.core.state

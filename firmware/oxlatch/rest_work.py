@@ -33,6 +33,7 @@ class RestWork:
         self.raw = raw
         self.leave = LEAVE_NO
         self.lockout = lockout
+        self.rest_n = 0  # ticks at rest, saturating
         self._scratch = Settings()
 
     def lockout_due(self):
@@ -48,16 +49,21 @@ class RestWork:
 
     def journal_due(self, strap):
         """Whether an armed session has ended and its records are still only in memory."""
-        core = self.controller.core
         return (
             self.journal.worth_storing
-            and core.state == REST
-            and core.timer >= STORE_JOURNAL_TICKS
+            and self.rest_n >= STORE_JOURNAL_TICKS
             and strap != INJECT_FITTED
         )
 
     def wanted(self, strap):
-        """Whether to pause before the next tick. Injection may begin at any time, the rest only with all off."""
+        """Asked once after every tick: whether to pause before the next.
+
+        Injection may begin at any time, the rest waits for all outputs off.
+        """
+        if self.controller.core.state != REST:
+            self.rest_n = 0
+        elif self.rest_n < STORE_JOURNAL_TICKS:
+            self.rest_n += 1
         wish = self.link.wish
         if wish == WISH_BEGIN:
             return True

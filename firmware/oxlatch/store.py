@@ -6,7 +6,7 @@ over the other. Cut at any byte, one slot is whole: the new one or the one that 
 has finished, both slots say the same, so a slot that rots later cannot bring back older settings.
 
 Wear: settings are written when a host writes them; the lockout word without its own memory twice an
-armed session; the journal once a session, 13 kB. Flash sectors of the kind fitted to the boards bear
+armed session; the journal once a session, 15 kB. Flash sectors of the kind fitted to the boards bear
 100,000 erases (from memory), and the file system spreads them.
 """
 
