@@ -1,5 +1,6 @@
 """What a flown flight leaves behind: its recording, its picture, and what the monitors saw."""
 
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -9,13 +10,16 @@ from oxlatch_sim.recording import parse_recording
 from oxlatch_sim.timeline import draw
 from oxlatch_tools.outcome import write_output
 
+WIDTH = 110
 
-def write_flight(flight: Flight, folder: Path, name: str, title: str) -> tuple[Path, Path]:
-    """Write the recording and its timeline picture; their paths. Raises BadInput for an unusable folder."""
+
+def write_flight(flight: Flight, folder: Path, name: str, title: str | None) -> tuple[Path, Path | None]:
+    """Write the recording and, given a title, its timeline picture; their paths. Raises BadInput."""
     data = flight.recorder.end()
     recording = write_output(folder, f"{name}.jsonl", data)
-    picture = write_output(folder, f"{name}.png", draw(parse_recording(data), title))
-    return recording, picture
+    if title is None:
+        return recording, None
+    return recording, write_output(folder, f"{name}.png", draw(parse_recording(data), title))
 
 
 def finding_rows(findings: list[Finding]) -> list[dict[str, Any]]:
@@ -37,7 +41,5 @@ def findings_text(findings: list[Finding]) -> str:
     idle = [found.id for found in findings if found.vacuous]
     if idle:
         lines.append(f"Not put to the test here: {', '.join(idle)}.")
-    lines.append(
-        f"Not visible in a recording: {'; '.join(f'{key}, {why}' for key, why in NOT_MONITORED.items())}."
-    )
-    return "\n".join(lines)
+    lines += [f"Not visible in a recording: {key}, {why}." for key, why in NOT_MONITORED.items()]
+    return "\n".join(textwrap.fill(line, WIDTH) for line in lines)

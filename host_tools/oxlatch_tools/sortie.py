@@ -1,10 +1,10 @@
 """One demonstration sortie, told line by line as it is flown on the virtual bench.
 
-Two stages; one push that is refused; one flow from first opening to release; one flow that a fault ends.
+One push that is refused; one flow from first opening to release; one flow that a fault ends.
 Every number in a line is read from the flight, none is written here.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from oxlatch.vocabulary import SW_DETENT_NO, TICK_MS
@@ -33,8 +33,9 @@ class StoryError(Exception):
 class Sortie:
     """Flies the sortie; `lines` tells it."""
 
-    def __init__(self, flight: Flight) -> None:
+    def __init__(self, flight: Flight, stages: Sequence[int]) -> None:
         self.flight = flight
+        self.stages = stages
         self.bench = flight.bench
         self.now: Tick = {}
         self.ticks = 0
@@ -67,6 +68,9 @@ class Sortie:
     def _until_state(self, state: str, limit_s: float) -> int:
         return self._until(state, lambda tick: tick["state"] == state, limit_s)
 
+    def _until_driven(self, fluid: str, bit: int) -> int:
+        return self._until(f"open {fluid} valve", lambda tick: bool(tick["out"][fluid] & bit), 0.5)
+
     def _line(self, words: str) -> Line:
         lamps = self.now["out"]["lamps"]
         lit = [
@@ -74,7 +78,8 @@ class Sortie:
             for name, colour in LAMP_COLOURS.items()
             if lamps[name] != "off"
         ]
-        return Line(self.ticks / TICKS_PER_S, self.now["state"], ", ".join(lit) or "dark", words)
+        lamp = "all" if len(lit) == len(LAMP_COLOURS) else ", ".join(lit) or "dark"
+        return Line(self.ticks / TICKS_PER_S, self.now["state"], lamp, words)
 
     def _power_up(self) -> Iterator[Line]:
         self.bench.plant.engine.start(self.bench.plant.parameters.engine.idle_rpm)
@@ -83,10 +88,11 @@ class Sortie:
         self._until_state("REST", 3.0)
         self._wait(0.5)
         self.bench.set_switch("master", True)
-        self.bench.select([1, 2])
+        self.bench.select(self.stages)
         self._until_state("WAITING", 1.0)
         self._wait(0.5)
-        yield self._line(f"MASTER on, stages 1 and 2 selected; it waits for: {'; '.join(self._waits())}")
+        selected = " and ".join(f"stage {stage}" for stage in self.stages)
+        yield self._line(f"MASTER on, {selected} selected; it waits for: {'; '.join(self._waits())}")
 
     def _waits(self) -> list[str]:
         return [words for words in self.now["why"] if words != "LEAK WATCH RUNNING"]
@@ -130,12 +136,12 @@ class Sortie:
 
     def _flow(self) -> Iterator[Line]:
         pushed = self._push()
-        for stage in (1, 2):
+        for stage in self.stages:
             bit = 1 << stage - 1
-            self._until(f"O{stage}", lambda tick, bit=bit: tick["out"]["ox"] & bit, 0.5)
+            self._until_driven("ox", bit)
             opened = self.ticks
             yield self._line(f"O{stage} opens, {(opened - pushed) * TICK_MS} ms after the contact made")
-            self._until(f"F{stage}", lambda tick, bit=bit: tick["out"]["fuel"] & bit, 0.5)
+            self._until_driven("fuel", bit)
             lead = (self.ticks - opened) * TICK_MS
             yield self._line(f"F{stage} opens {lead} ms behind its oxidizer, which has proved itself")
         self._wait(5.0)
@@ -179,3 +185,13 @@ class Sortie:
         self._until_state("REST", 3.0)
         self._wait(0.2)
         yield self._line("valve open again, throttle back, MASTER off: the latch clears, every output off")
+
+
+def stages_to_fly(patterns: int, stages: int) -> list[int]:
+    """The allowed pattern of at most two stages that shows most: two rather than one, the lowest numbers first."""
+    allowed = [pattern for pattern in range(1, 1 << stages) if patterns >> pattern & 1]
+    shown = [pattern for pattern in allowed if pattern.bit_count() <= 2]
+    if not shown:
+        raise StoryError("no pattern of one or two stages is allowed by this installation")
+    best = max(shown, key=lambda pattern: (pattern.bit_count(), -pattern))
+    return [stage for stage in range(1, stages + 1) if best >> stage - 1 & 1]

@@ -54,7 +54,7 @@ class Series:
 def draw(recording: Recording, title: str) -> bytes:
     """The picture as PNG bytes."""
     series = columns(recording)
-    spans = [(float(series.seconds[0]), float(series.seconds[-1])), *_close_ups(series)]
+    spans = [(float(series.seconds[0]), float(series.seconds[-1])), *close_ups(series)]
     names = ("whole recording", "first opening", "its end")
     widths = (2.2, 1.0, 1.0)[: len(spans)]
     panels = _panels(series)
@@ -140,7 +140,7 @@ def _nozzle(ticks: list[Tick]) -> dict[str, np.ndarray]:
     }
 
 
-def _close_ups(series: Series) -> list[Span]:
+def close_ups(series: Series) -> list[Span]:
     """The spans around the first opening of an oxidizer valve and around the end of that flow."""
     flow = np.any([row.on for row in series.valves if row.label[0] == "O"], axis=0)
     if not flow.any():
