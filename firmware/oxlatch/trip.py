@@ -6,7 +6,7 @@ from oxlatch.reasons import (  # fmt: skip
     DETENT_CHATTERS, DETENT_STUCK, LATCH_2_0, LATCH_2_1, LATCH_3_0, LATCH_3_1, LATCH_4_0, LATCH_4_1,
     LOCKED_UNTIL_TESTED, POWER_LOST_ARMED, RPM_LOST, TICK_STALLED,
 )
-from oxlatch.vocabulary import GAP, RAIL_DEAD, REST, RPM_STOPPED, SERVICE, TRIP
+from oxlatch.vocabulary import CONTACT_OPEN, GAP, HELD, RAIL_DEAD, REST, RPM_STOPPED, SERVICE, TRIP
 
 # Found at start-up and standing until cleared, so they may not stand in the way of their own clearing.
 BOOT_LOCKS = LOCKED_UNTIL_TESTED | POWER_LOST_ARMED
@@ -64,6 +64,14 @@ def forgive(s):
     s.cause1 = 0
 
 
+def end_trip(s, v):
+    """The latch is over: back to REST, or to HELD while the throttle is not seen back."""
+    forgive(s)
+    to_rest(s)
+    if v.contact != CONTACT_OPEN:
+        enter(s, HELD)
+
+
 def service_wanted(s, v):
     """The host asks for SERVICE and nothing can move: master off, engine stopped, rail dead."""
     return v.service and not v.master and v.rpm == RPM_STOPPED and v.rail == RAIL_DEAD
@@ -76,20 +84,17 @@ def tripped(s, v, c):
     if service_wanted(s, v):
         enter(s, SERVICE)
     elif s.latch == 1:
-        if not v.master and s.off_n >= c.master_off_ticks:
-            forgive(s)
-            to_rest(s)
+        if s.off_n >= c.master_off_ticks:
+            end_trip(s, v)
         elif s.open_n >= c.release_ticks:
             forgive(s)
             enter(s, GAP)
     elif s.latch == 2:
         if not s.why0 and not s.why1 and s.off_n >= c.disarm_ticks:
-            forgive(s)
-            to_rest(s)
+            end_trip(s, v)
     elif s.latch == 3 and not s.why0 and not s.why1 & ~BOOT_LOCKS:
         if not v.master and v.rpm == RPM_STOPPED and s.ack_n >= c.ack_hold_ticks:
-            forgive(s)
-            to_rest(s)
+            end_trip(s, v)
             s.store = STORE_NOTHING
             s.boot_cleared = 1
             s.no_show = 0
