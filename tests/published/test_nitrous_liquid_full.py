@@ -68,3 +68,20 @@ def test_trapped_liquid_pressure_climbs_fast() -> None:
         assert nitrous.pressure_at_density_pa(full_at_20, celsius + KELVIN) / 1e5 == pytest.approx(
             bar, abs=0.6
         )
+
+
+@pytest.mark.parametrize(("celsius", "bar"), [(45.0, 111.0), (50.0, 128.0), (54.4, 143.0)])
+def test_a_68_percent_bottle_in_the_sun(celsius: float, bar: float) -> None:
+    # Computed with CoolProp 8.0.0. Tolerance: half of the last digit, rounded up.
+    assert nitrous.pressure_at_density_pa(680.0, celsius + KELVIN) / 1e5 == pytest.approx(bar, abs=0.7)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "bar"),
+    [(-10, 23.9), (0, 31.2), (10, 40.0), (20, 50.5), (25, 56.5), (30, 63.1), (33, 67.3), (36, 71.9)],
+)
+def test_below_that_temperature_fill_does_not_matter(celsius: float, bar: float) -> None:
+    # Computed with CoolProp 8.0.0: saturation pressure at any two-phase fill. Tolerance: half of the last
+    # digit.
+    for fill in (400.0, 450.0, 500.0):
+        assert nitrous.pressure_at_density_pa(fill, celsius + KELVIN) / 1e5 == pytest.approx(bar, abs=0.06)
