@@ -74,7 +74,7 @@ def test_journal_records_come_in_order_and_stop_at_the_newest():
     loop = running()
     first, got = 0, []
     while True:
-        kind, body = ask(loop, p.JOURNAL, pack("<I", first))
+        _kind, body = ask(loop, p.JOURNAL, pack("<I", first))
         start, newest, _dropped, count = unpack("<IIIB", body[:13])
         got += [body[13 + i * JOURNAL_BYTES : 13 + (i + 1) * JOURNAL_BYTES] for i in range(count)]
         first = start + count
@@ -227,7 +227,11 @@ def test_going_back_to_the_pins_starts_from_wake_with_outputs_off():
     assert not loop.injecting()
 
 
-LENGTHS = [(kind, size) for kind in (*range(0x10, 0x14), *range(0x20, 0x24), *range(0x30, 0x33)) for size in (0, 1, 3, 200, 240)]
+LENGTHS = [
+    (kind, size)
+    for kind in (*range(0x10, 0x14), *range(0x20, 0x24), *range(0x30, 0x33))
+    for size in (0, 1, 3, 200, 240)
+]
 
 
 @pytest.mark.parametrize(("kind", "size"), LENGTHS)
@@ -318,7 +322,7 @@ def test_mutated_frames_are_accepted_exactly_when_general_libraries_accept_them(
     loop = running(strap=SW_INJECT)
     handled = []
     loop.link._handle = lambda got, end: handled.append(bytes(got[:end])) if got[0] == p.VERSION else None
-    kinds = [k for k in range(0x10, 0x40)]
+    kinds = list(range(0x10, 0x40))
     wires = bytearray()
     for _ in range(3000):
         wire = frame(rng.choice(kinds), rng.randbytes(rng.randrange(12)), rng.randrange(65536))

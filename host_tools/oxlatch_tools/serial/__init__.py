@@ -1,0 +1,1 @@
+"""The bench controller over a serial line: protocol client, flash, watch, pull, replay."""
