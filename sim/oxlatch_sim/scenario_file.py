@@ -25,6 +25,7 @@ from oxlatch_sim.reason_names import reasons_by_name
 
 BUNDLED = Path(__file__).parent / "scenarios"
 LONGEST_S = 1800.0
+TABLES = ("start", "event", "settings", "expect")
 BOUNDS = {name: (low, high) for name, _unit, low, high, _default in FIELDS}
 
 
@@ -256,7 +257,9 @@ def _stage_problem(scenario: Scenario) -> tuple[tuple[str | int, ...], object, s
 
 
 def _first(error: ValidationError, file: str, text: str) -> str:
-    problem = error.errors(include_url=False)[0]
+    found_problems = error.errors(include_url=False)
+    # A key that should not be there explains one that is missing.
+    problem = min(found_problems, key=lambda each: each["type"] != "extra_forbidden")
     key = tuple(part for part in problem["loc"] if part not in ("function-before[read()]",))
     found = problem.get("input")
     if problem["type"] == "extra_forbidden":
@@ -284,7 +287,9 @@ def _message(file: str, text: str, key: tuple[str | int, ...], found: object, al
 
 def _line_of(text: str, key: tuple[str | int, ...]) -> int | None:
     """Line of a key, or of the table it belongs to."""
-    table = str(key[0]) if len(key) > 1 else ""
+    if not key:
+        return None
+    table = str(key[0]) if len(key) > 1 or key[0] in TABLES else ""
     entry = next((part for part in key if isinstance(part, int)), 0)
     last = str(key[-1])
     here, seen, at = "", -1, None

@@ -79,17 +79,17 @@ class FuelBranch:
         push = (2.0 * self.density_kg_m3 * drop) ** 0.5 if drop > 0.0 else 0.0
         self.edge = 0.0
         before = self.out_kg_s
-        if self.filled < 1.0:
+        if valve_m2 <= 0.0:
+            self._shut(dt)
+        elif self.filled < 1.0:
             self._fill(dt, valve_m2, push)
-        elif valve_m2 > 0.0:
+        else:
             jets = self.jet_share * p.jet_area_m2
             flow = push * valve_m2 * jets / (valve_m2 * valve_m2 + jets * jets) ** 0.5 if jets > 0.0 else 0.0
             # The pressure trapped in the branch keeps the jets going for a moment when the valve closes faster.
             trapped = before * p.settle_s / (p.settle_s + dt)
             self.out_kg_s = max(trapped, flow)
             self.in_kg_s = flow
-        else:
-            self._shut(dt)
         change = self.out_kg_s - before
         self.settled = (self.filled >= 1.0 and valve_m2 > 0.0 and -1.0e-6 < change < 1.0e-6) or (
             valve_m2 == 0.0 and self.out_kg_s < 1.0e-7 + self.dribble_kg_s()
@@ -136,7 +136,8 @@ class FuelBranch:
         p = self.parameters
         self.in_kg_s = 0.0
         self.out_kg_s *= p.settle_s / (p.settle_s + dt)
-        dribble = self.dribble_kg_s()
+        lowest = 1.0 - p.drain_share
+        dribble = self.dribble_kg_s() if self.filled > lowest else 0.0
         if self.out_kg_s <= dribble:
             self.out_kg_s = dribble
-            self.filled = max(1.0 - p.drain_share, 1.0 - dribble * dt / self._full_kg())
+            self.filled = max(lowest, self.filled - dribble * dt / self._full_kg())

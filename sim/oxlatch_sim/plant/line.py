@@ -140,6 +140,8 @@ class FeedLine:
                     plugs.pop(0)
             self._append(bottle.phase, volume)
             self._tidy()
+            if self.plugs[0][0] == AIR:
+                self._air_pa_m3 = self.plugs[0][1] * self.pressure_pa
         if bottle.phase == LIQUID:
             density = self.flux.liquid(self.pressure_pa, self.temperature_k)[1]
         else:
@@ -173,7 +175,6 @@ class FeedLine:
                 else self.flux.vapour(self.pressure_pa)[1]
             )
             self.drawn_kg += room * density
-        self._air_pa_m3 = self.plugs[0][1] * self.pressure_pa
 
     def _soak(self, dt: float) -> None:
         """Heat through the hose makes vapour at the block, or cold takes it away."""
