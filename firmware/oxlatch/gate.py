@@ -82,9 +82,10 @@ def gate_step(g, s, v, c, out):
             fuel_ok &= v.current
     any_word = 0
     bit = 1
+    stage, ask_fuel, lead_ticks = g.stage, s.ask_fuel, c.lead_ticks
     for i in range(c.stages):
-        word = gate_stage(ask_ox & bit, s.ask_fuel & bit, pushed, fuel_ok & bit, g.stage[i], c.lead_ticks)
-        g.stage[i] = word
+        word = gate_stage(ask_ox & bit, ask_fuel & bit, pushed, fuel_ok & bit, stage[i], lead_ticks)
+        stage[i] = word
         any_word |= word
         if word & STAGE_OX:
             out.ox |= bit

@@ -8,9 +8,15 @@ from oxlatch.vocabulary import (  # fmt: skip
     RPM_STOPPED, RPM_WINDOW, THROTTLE_DROP, THROTTLE_FAULT, THROTTLE_FULL, THROTTLE_HOLD,
 )
 
+CALM_BACK = 1
+CALM_FULL = 2
+
 
 def throttle_step(s, raw, c, v):
-    """Throttle position: signal in its rails, dropped or chopped, full long enough to start."""
+    """Throttle position: signal in its rails, dropped or chopped, full long enough to start.
+
+    `throttle_calm` says that one more sample of the same kind changes nothing.
+    """
     if not c.fitted & FIT_THROTTLE:
         v.throttle = THROTTLE_FULL
         v.throttle_low_seen = 1
@@ -20,6 +26,15 @@ def throttle_step(s, raw, c, v):
     before = ring[s.phase]
     ring[s.phase] = x
     v.throttle_low_seen = s.throttle_low_seen
+    if s.throttle_calm == CALM_BACK:
+        if c.sensor_low_mv <= x < c.throttle_half_mv:
+            v.throttle = THROTTLE_DROP
+            return
+    elif s.throttle_calm == CALM_FULL and c.throttle_full_mv <= x <= c.sensor_high_mv:
+        if before - x <= c.throttle_chop_mv:
+            v.throttle = THROTTLE_FULL
+            return
+    s.throttle_calm = 0
     if x < c.sensor_low_mv or x > c.sensor_high_mv:
         s.throttle_fault_n = 2 if s.throttle_fault_n else 1
     else:
@@ -38,8 +53,14 @@ def throttle_step(s, raw, c, v):
         v.throttle = THROTTLE_FAULT
     elif s.throttle_drop_n > 1:
         v.throttle = THROTTLE_DROP
+        if c.sensor_low_mv <= x < c.throttle_half_mv:
+            s.throttle_calm = CALM_BACK
+    elif s.throttle_full_n >= c.throttle_full_ticks:
+        v.throttle = THROTTLE_FULL
+        if not s.throttle_fault_n and not s.throttle_drop_n:
+            s.throttle_calm = CALM_FULL
     else:
-        v.throttle = THROTTLE_FULL if s.throttle_full_n >= c.throttle_full_ticks else THROTTLE_HOLD
+        v.throttle = THROTTLE_HOLD
 
 
 def rpm_step(s, raw, c, v):

@@ -5,6 +5,9 @@ from oxlatch.vocabulary import (  # fmt: skip
     RAIL_WELDED, RAW_BUS_MV, RAW_RAIL_MV,
 )
 
+CALM_DEAD = 1
+CALM_LIVE = 2
+
 
 def volts_step(s, raw, c, v):
     """Bus volts: failed, sagging, low, permitted, surging. `bus_calm` says every counter is at rest."""
@@ -49,12 +52,22 @@ def volts_step(s, raw, c, v):
 
 
 def rail_step(s, raw, c, v):
-    """The coil rail: live, dead, in between, or live long after the run switch was released."""
+    """The coil rail: live, dead, in between, or live long after the run switch was released.
+
+    `rail_calm` says that one more sample of the same kind changes nothing.
+    """
     run = s.driven_bits & OUT_RUN
     if not c.fitted & FIT_RAIL:
         v.rail = RAIL_LIVE if run else RAIL_DEAD
         return
     x = raw[RAW_RAIL_MV]
+    if x <= c.rail_dead_mv:
+        if s.rail_calm == CALM_DEAD:
+            v.rail = RAIL_DEAD
+            return
+    elif s.rail_calm == CALM_LIVE and run and x >= c.rail_live_mv:
+        v.rail = RAIL_LIVE
+        return
     if x <= c.rail_dead_mv:
         s.rail_dead_n = 2 if s.rail_dead_n else 1
         s.rail_weld_n = 0
@@ -74,9 +87,15 @@ def rail_step(s, raw, c, v):
         s.rail_weak_n = 2 if s.rail_weak_n else 1
         if s.rail_weak_n > 1:
             s.rail_live = 0
+    s.rail_calm = 0
     if s.rail_weld_n >= c.rail_weld_ticks:
         v.rail = RAIL_WELDED
     elif s.rail_live:
         v.rail = RAIL_LIVE
+        if s.rail_live_n > 1 and not s.rail_weld_n:
+            s.rail_calm = CALM_LIVE
+    elif s.rail_dead_n > 1:
+        v.rail = RAIL_DEAD
+        s.rail_calm = CALM_DEAD
     else:
-        v.rail = RAIL_DEAD if s.rail_dead_n > 1 else RAIL_WEAK
+        v.rail = RAIL_WEAK

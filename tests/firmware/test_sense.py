@@ -463,8 +463,10 @@ AROUND = {
     RAW_FUEL_MV: (200, 1300, 1580, 1650, 1960, 2000, 2200, *[1800] * 9),
     RAW_BUS_MV: (9000, 10700, 11900, 12100, 14000, 14000, 17000),
     RAW_PULSE_AGE_MS: (8, 8, 8, 8, 120),
+    RAW_RAIL_MV: (0, 0, 900, 4000, 14000, 14000),
+    RAW_THROTTLE_MV: (100, 1000, 1000, 2600, 4000, 4200, 4310, 4500, 4700, 4800),
 }
-CALM = ("supply_calm", "rpm_calm", "fuel_calm", "bus_calm")
+CALM = ("supply_calm", "rpm_calm", "fuel_calm", "bus_calm", "rail_calm", "throttle_calm")
 
 
 def test_the_calm_paths_change_nothing_but_the_time_they_take(sense):
@@ -478,6 +480,7 @@ def test_the_calm_paths_change_nothing_but_the_time_they_take(sense):
             index = rng.choice(sorted(AROUND))
             fast.raw[index] = rng.choice(AROUND[index])
             fast.s.driven = slow.s.driven = rng.choice((0, 0, 1, 3, COIL_PURGE))
+            fast.s.driven_bits = slow.s.driven_bits = rng.choice((0, OUT_RUN))
         if rng.random() < 0.05:
             word ^= rng.choice((SW_MASTER, SW_ACK, 1 << SW_SEL_SHIFT, 1 << SW_PROOF_SHIFT, SW_DETENT_NO | SW_DETENT_NC))
             fast.raw[RAW_SWITCHES] = word
