@@ -258,9 +258,7 @@ def _words_of(annotation: Any, metadata: list[Any]) -> str:
     if typing.get_origin(annotation) is Literal:
         return ", ".join(json.dumps(choice) for choice in typing.get_args(annotation))
     if typing.get_origin(annotation) in (typing.Union, types.UnionType):
-        return " or ".join(
-            _words_of(inner, []) for inner in typing.get_args(annotation) if inner is not type(None)
-        )
+        return " or ".join(_words_of(inner, []) for inner in typing.get_args(annotation) if inner is not type(None))
     if typing.get_origin(annotation) is list:
         return "a list of " + _words_of(typing.get_args(annotation)[0], []) + _range_of(metadata, " entries")
     names = {int: "a whole number", float: "a number", str: "a text", bool: "true or false"}
@@ -275,10 +273,5 @@ def _range_of(metadata: list[Any], unit: str) -> str:
         "max_length": "at most",
         "multiple_of": "in steps of",
     }
-    parts = [
-        f"{word} {getattr(mark, key):g}"
-        for key, word in words.items()
-        for mark in metadata
-        if hasattr(mark, key)
-    ]
+    parts = [f"{word} {getattr(mark, key):g}" for key, word in words.items() for mark in metadata if hasattr(mark, key)]
     return " " + ", ".join(parts) + unit if parts else ""

@@ -24,12 +24,8 @@ class Aircraft(Section):
     """The aircraft as a whole."""
 
     name: Name
-    example: bool = Field(
-        False, description="true only for an invented aircraft; every page and card then says so"
-    )
-    units: Literal["metric", "us"] = Field(
-        "metric", description="units of pages and cards; no part of the digest"
-    )
+    example: bool = Field(False, description="true only for an invented aircraft; every page and card then says so")
+    units: Literal["metric", "us"] = Field("metric", description="units of pages and cards; no part of the digest")
     empty_mass: Mass
     empty_arm: Arm = Field(description="centre of gravity of the empty aircraft, aft of the datum")
     forward_limit: Arm | None = Field(None, description="foremost allowed centre of gravity")
@@ -49,20 +45,14 @@ class Engine(Section):
     rated_power: Power
     rated_speed: Rotation
     volumetric_efficiency: Fraction
-    manifold_loss: Fraction = Field(
-        description="loss of pressure from outside air to manifold, full throttle"
-    )
+    manifold_loss: Fraction = Field(description="loss of pressure from outside air to manifold, full throttle")
     consumption: Annotated[float, Quantity("consumption", "g/kWh", 150, 600)] = Field(
         description="fuel per shaft work, full rich at full throttle"
     )
     air_fuel_ratio: Annotated[float, Field(ge=9, le=16)] = Field(description="by mass, full rich")
-    octane: Annotated[float, Field(ge=80, le=130)] = Field(
-        description="octane number of the leanest batch in use"
-    )
+    octane: Annotated[float, Field(ge=80, le=130)] = Field(description="octane number of the leanest batch in use")
     spark_advance: Annotated[float, Quantity("angle", "deg", 5, 50)]
-    ignition: Literal["fixed", "retarding"] = Field(
-        description="whether the ignition can be retarded with boost"
-    )
+    ignition: Literal["fixed", "retarding"] = Field(description="whether the ignition can be retarded with boost")
     boost_speed_cut: Rotation = Field(description="below this speed flow stops")
     boost_speed_low: Rotation = Field(description="lowest speed at which a push is accepted")
     boost_speed_high: Rotation = Field(description="highest speed; above it flow stops")
@@ -78,9 +68,7 @@ class Ceiling(Section):
     mount_torque: Annotated[float, Quantity("torque", "N*m", 10, 20000)] | None = None
     crank_torque: Annotated[float, Quantity("torque", "N*m", 10, 20000)] | None = None
     peak_pressure: Annotated[float, Quantity("pressure", "bar", 20, 300)] | None = None
-    enrichment_cap: Fraction = Field(
-        description="highest oxygen added by boost, as part of the oxygen in the air"
-    )
+    enrichment_cap: Fraction = Field(description="highest oxygen added by boost, as part of the oxygen in the air")
 
 
 class Propeller(Section):
@@ -96,17 +84,13 @@ class TakeOff(Section):
 
     mass: Mass = Field(description="take-off mass without tow")
     tow_mass: Mass = Field(description="mass of what is towed; 0 kg for none")
-    tow_drag_ratio: Annotated[float, Field(ge=5, le=80)] = Field(
-        30.0, description="lift to drag of what is towed"
-    )
+    tow_drag_ratio: Annotated[float, Field(ge=5, le=80)] = Field(30.0, description="lift to drag of what is towed")
     wing_area: Annotated[float, Quantity("area", "m2", 2, 100)]
     lift_ground: Annotated[float, Field(ge=0, le=3)] = Field(description="lift coefficient while rolling")
     lift_climb: Annotated[float, Field(ge=0.2, le=3)] = Field(
         description="lift coefficient at lift-off and in the climb"
     )
-    drag_ground: Annotated[float, Field(ge=0.01, le=0.5)] = Field(
-        description="drag coefficient while rolling"
-    )
+    drag_ground: Annotated[float, Field(ge=0.01, le=0.5)] = Field(description="drag coefficient while rolling")
     drag_climb: Annotated[float, Field(ge=0.02, le=0.6)] = Field(description="drag coefficient in the climb")
     handbook_roll: Annotated[float, Quantity("length", "m", 30, 3000)] | None = Field(
         None,
@@ -126,9 +110,7 @@ class Airfield(Section):
         description="outside air on the day the plan is made for"
     )
     dew_point: Annotated[float, Quantity("temperature", "degC", -60, 35)]
-    pressure: Annotated[float, Quantity("pressure", "hPa", 900, 1080)] = Field(
-        description="altimeter setting"
-    )
+    pressure: Annotated[float, Quantity("pressure", "hPa", 900, 1080)] = Field(description="altimeter setting")
     headwind: Annotated[float, Quantity("speed", "kt", -20, 40)]
     obstacle: Annotated[float, Quantity("length", "m", 0, 100)] = Field(description="height to clear")
 

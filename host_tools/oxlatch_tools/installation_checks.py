@@ -169,10 +169,7 @@ def _tests(installation: "Installation") -> Iterator[Contradiction]:
 def _fuel(installation: "Installation") -> Iterator[Contradiction]:
     points = installation.fuel.pump
     for index in range(1, len(points)):
-        if (
-            points[index].flow <= points[index - 1].flow
-            or points[index].pressure > points[index - 1].pressure
-        ):
+        if points[index].flow <= points[index - 1].flow or points[index].pressure > points[index - 1].pressure:
             found = "does not continue a falling curve"
             yield ("fuel", "pump", index), found, "flow ascending, pressure not rising"
 

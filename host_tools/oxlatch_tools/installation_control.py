@@ -77,9 +77,7 @@ class Timing(Section):
     stagger: Annotated[float, Quantity("time", "ms", 5, 1000)] = Field(description="from stage to stage")
     gap: Annotated[float, Quantity("time", "ms", 5, 10000)] = Field(description="from flow to flow")
     longest_run: Annotated[float, Quantity("time", "s", 1, 120)]
-    warn_before: Annotated[float, Quantity("time", "s", 0, 60)] = Field(
-        description="tone before the longest run ends"
-    )
+    warn_before: Annotated[float, Quantity("time", "s", 0, 60)] = Field(description="tone before the longest run ends")
     purge: Annotated[float, Quantity("time", "s", 0.1, 8)] = Field(description="shortest purge")
     purge_valid: Annotated[float, Quantity("time", "min", 0.1, 40)]
     purge_valid_after_run: Annotated[float, Quantity("time", "min", 0.1, 40)]
@@ -121,9 +119,7 @@ class CylinderSpread(Section):
 class Tested(Section):
     """The builder's own figures. Without them every card is a draft and no pattern can be armed."""
 
-    valve_times: datetime.date | None = Field(
-        None, description="when opening and closing times were measured"
-    )
+    valve_times: datetime.date | None = Field(None, description="when opening and closing times were measured")
     purge_time: datetime.date | None = Field(None, description="when the purge was watched to run steady")
     limits_signed: Name | None = Field(None, description="who answers for the ceiling")
     patterns: list[TestedPattern] = Field(default_factory=list)

@@ -129,9 +129,7 @@ class Quantity:
         """A value inside the bounds, for messages and for the schema."""
         return f"{(self.low + self.high) / 2:.3g} {self.unit}".replace(" %", "%")
 
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(

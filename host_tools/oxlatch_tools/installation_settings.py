@@ -47,9 +47,7 @@ def settings_of(installation: Installation) -> record.Settings:
     for name, packed in fields.items():
         setattr(settings, name, packed.value)
     if not problems and not record.in_bounds(settings):
-        problems = [
-            Problem("settings record", "breaks a rule of the controller", "a record the controller accepts")
-        ]
+        problems = [Problem("settings record", "breaks a rule of the controller", "a record the controller accepts")]
     if problems:
         raise InstallationError(installation.aircraft.name, problems)
     return settings
@@ -72,9 +70,7 @@ def packed_fields(installation: Installation) -> dict[str, Packed]:
 
 def pattern_mask(installation: Installation) -> int:
     """Bit p is set when the selection with switch bits p was tested."""
-    return sum(
-        1 << sum(1 << (n - 1) for n in p) for p in installation.patterns() if installation.is_tested(p)
-    )
+    return sum(1 << sum(1 << (n - 1) for n in p) for p in installation.patterns() if installation.is_tested(p))
 
 
 def fitted_mask(installation: Installation) -> int:
@@ -119,9 +115,7 @@ def _times(installation: Installation) -> dict[str, Packed]:
         "arm_ticks": "armed",
         "arm_warn_ticks": "armed_warn",
     }
-    fields = {
-        name: Packed(_up(getattr(timing, key) / _TICK_S), f"timing.{key}") for name, key in later.items()
-    }
+    fields = {name: Packed(_up(getattr(timing, key) / _TICK_S), f"timing.{key}") for name, key in later.items()}
     for name, key in sooner.items():
         fields[name] = Packed(_down(getattr(timing, key) / _TICK_S), f"timing.{key}")
     warn = timing.longest_run - timing.warn_before
@@ -241,7 +235,5 @@ def broken_rules(fields: dict[str, Packed]) -> Iterator[Problem]:
             for lower, upper in pairwise(chain):
                 low, high = every[lower], every[upper]
                 if high.value - low.value < least:
-                    found = (
-                        f"gives {high.value} for {upper}, against {low.value} for {lower} (from {low.source})"
-                    )
+                    found = f"gives {high.value} for {upper}, against {low.value} for {lower} (from {low.source})"
                     yield Problem(high.source, found, f"{upper} {'above' if least else 'at least'} {lower}")

@@ -33,17 +33,14 @@ class Bottle(Section):
 
     count: Annotated[int, Field(ge=1, le=4)] = 1
     use: Literal["together", "in turn"] = "together"
-    volume: Annotated[float, Quantity("volume", "L", 0.5, 60)] = Field(
-        description="water volume of one bottle"
-    )
+    volume: Annotated[float, Quantity("volume", "L", 0.5, 60)] = Field(description="water volume of one bottle")
     charge: Annotated[float, Quantity("mass", "kg", 0.2, 45)] = Field(
         description="nitrous in one full bottle, by weight"
     )
-    tare: Annotated[float, Quantity("mass", "kg", 0.3, 100)] = Field(
-        description="one empty bottle with its valve"
-    )
+    tare: Annotated[float, Quantity("mass", "kg", 0.3, 100)] = Field(description="one empty bottle with its valve")
     arm: Arm
     siphon: bool = Field(description="true when liquid is drawn in the attitude of use")
+    tube_share: Fraction = Field(description="liquid share of the volume below which the tube is uncovered")
     wall_heat: Annotated[float, Quantity("heat_capacity", "J/K", 0, 60000)] = Field(
         description="heat capacity of one wall"
     )
@@ -65,6 +62,9 @@ class Feed(Section):
 
     bore: Bore
     length: Length
+    fittings_loss: Annotated[float, Field(ge=0, le=100)] = Field(
+        description="sum of loss coefficients of bottle valve, bends and fittings"
+    )
     purge_jet: JetBore
     purge_discharge: Coefficient = 0.65
     purges_per_use: Annotated[int, Field(ge=1, le=5)] = 1
@@ -77,9 +77,7 @@ class Valve(Section):
     discharge: Coefficient
     opening: Delay = Field(description="from coil on to open, at the bus in flight and highest_pressure")
     closing: Delay = Field(description="from coil off to shut, with its clamp")
-    resistance: Annotated[float, Quantity("resistance", "ohm", 0.3, 200)] = Field(
-        description="coil at 20 degC"
-    )
+    resistance: Annotated[float, Quantity("resistance", "ohm", 0.3, 200)] = Field(description="coil at 20 degC")
     inductance: Annotated[float, Quantity("inductance", "mH", 0.1, 500)]
     pull_in: Annotated[float, Quantity("voltage", "V", 2, 30)] = Field(
         description="opens above this against highest_pressure, cold coil"
@@ -87,9 +85,7 @@ class Valve(Section):
     pull_in_free: Annotated[float, Quantity("voltage", "V", 1, 30)] = Field(
         description="opens above this with no pressure across it, cold coil"
     )
-    drop_out: Annotated[float, Quantity("voltage", "V", 0.3, 25)] = Field(
-        description="shuts below this, cold coil"
-    )
+    drop_out: Annotated[float, Quantity("voltage", "V", 0.3, 25)] = Field(description="shuts below this, cold coil")
     clamp: Annotated[float, Quantity("voltage", "V", 0.3, 100)] = Field(
         description="voltage of the clamp at switch-off"
     )
@@ -114,14 +110,13 @@ class Stage(Section):
     fuel_branch_bore: Bore
     fuel_branch_length: Length
     fuel_branch_empty: Fraction = Field(description="part of the fuel branch found empty at a start")
-    branch_length_spread: Fraction = Field(
-        description="largest difference in branch length, as part of the length"
-    )
+    branch_length_spread: Fraction = Field(description="largest difference in branch length, as part of the length")
 
 
 class Jets(Section):
     """Coefficients and tolerances of the jets, until weighed shots replace them."""
 
+    tune_temperature: Temperature = Field(description="of the bottle at which the jets give the target mixture")
     oxidizer_discharge: Coefficient = Field(0.65, description="on choked equilibrium flow")
     oxidizer_discharge_low: Coefficient = 0.58
     oxidizer_discharge_high: Coefficient = 1.0
@@ -154,9 +149,7 @@ class Fuel(Section):
     fittings_loss: Annotated[float, Field(ge=0, le=100)] = Field(
         description="sum of loss coefficients of bends and fittings"
     )
-    filter_loss: Annotated[float, Quantity("pressure", "bar", 0, 2)] = Field(
-        description="clean, at filter_flow"
-    )
+    filter_loss: Annotated[float, Quantity("pressure", "bar", 0, 2)] = Field(description="clean, at filter_flow")
     filter_flow: Annotated[float, Quantity("volume_flow", "L/h", 1, 2000)]
     head: Annotated[float, Quantity("length", "m", -3, 3)] = Field(
         description="height of the unusable level above the valve block, nose-up; less than 0 when below"
@@ -167,23 +160,16 @@ class Electrical(Section):
     """Bus, alternator and the gates on bus voltage."""
 
     nominal: Annotated[float, Quantity("voltage", "V", 10, 32)]
-    in_flight: Annotated[float, Quantity("voltage", "V", 10, 32)] = Field(
-        description="bus with the alternator on"
-    )
+    in_flight: Annotated[float, Quantity("voltage", "V", 10, 32)] = Field(description="bus with the alternator on")
     lowest: Annotated[float, Quantity("voltage", "V", 5, 30)] = Field(description="below this flow stops")
-    hard: Annotated[float, Quantity("voltage", "V", 5, 30)] = Field(
-        description="below this the run switch drops"
-    )
+    hard: Annotated[float, Quantity("voltage", "V", 5, 30)] = Field(description="below this the run switch drops")
     permit: Annotated[float, Quantity("voltage", "V", 5, 30)] = Field(description="needed to become ready")
     surge: Annotated[float, Quantity("voltage", "V", 5, 36)]
-    alternator: Annotated[float, Quantity("current", "A", 5, 400)] = Field(
-        description="at boost engine speed"
-    )
+    alternator: Annotated[float, Quantity("current", "A", 5, 400)] = Field(description="at boost engine speed")
     base_load: Annotated[float, Quantity("current", "A", 0, 300)]
-    contact_loss: Annotated[float, Quantity("voltage", "V", 0, 2)] = Field(
-        description="over run switch and drivers"
-    )
+    contact_loss: Annotated[float, Quantity("voltage", "V", 0, 2)] = Field(description="over run switch and drivers")
     coil_hot: Annotated[float, Quantity("temperature", "degC", 20, 180)]
+    wire_rating: Literal[105, 150, 200] = Field(description="insulation of the wires, degrees Celsius")
     feed_gauge: Gauge
     feed_length: Length = Field(description="bus to run switch, out and back")
     feed_breaker: Annotated[float, Quantity("current", "A", 1, 200)]

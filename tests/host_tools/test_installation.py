@@ -170,9 +170,9 @@ def test_no_damage_to_the_file_raises_anything_but_the_named_error(data):
 @given(st.floats(0.3, 900), st.sampled_from([("bar", "psi"), ("MPa", "inHg")]))
 def test_quantities_survive_a_change_of_unit(value, units):
     kept = to_kept(value, units[0], "pressure")
-    assert from_kept(
-        to_kept(from_kept(kept, units[1], "pressure"), units[1], "pressure"), units[0], "pressure"
-    ) == (pytest.approx(value, rel=1e-12))
+    assert from_kept(to_kept(from_kept(kept, units[1], "pressure"), units[1], "pressure"), units[0], "pressure") == (
+        pytest.approx(value, rel=1e-12)
+    )
 
 
 def test_temperatures_are_absolute_and_pressures_exact():

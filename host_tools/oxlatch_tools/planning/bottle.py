@@ -1,0 +1,454 @@
+"""How many seconds, how many launches, how cold and how hot: the bottle page."""
+
+from dataclasses import dataclass
+
+from oxlatch_sim.physics import nitrous
+from oxlatch_sim.physics.tables import property_tables
+from oxlatch_sim.physics.validity import PhysicsRangeError
+from oxlatch_tools.installation import Installation
+from oxlatch_tools.planning.blowdown import BLOWDOWN_SOURCE, Trace, connected, empty, full_contents, purge
+from oxlatch_tools.planning.flow import Feed
+from oxlatch_tools.planning.flux import FLUX_SOURCE, liquid_flux, saturation_pa
+from oxlatch_tools.planning.mass import mass_findings, mass_table
+from oxlatch_tools.planning.page import COMPUTED, Column, Figure, Finding, Page, Table, pattern_name
+from oxlatch_tools.planning.stage_flow import Pattern
+
+EXPOSURE_K = 325.15  # 52 degC, the highest cylinder temperature of CGA G-8.1 (secondary)
+CHECK_K = 328.15  # 55 degC, at which 49 CFR 173.304a compares the pressure with 5/4 of service pressure
+PURGE_LEAST_S = 2.5
+PURGE_FACTOR = 1.5
+MOST_LAUNCHES = 99
+
+
+@dataclass(frozen=True)
+class Endurance:
+    """What one pattern gives from a full bottle, after its purges."""
+
+    pattern: Pattern
+    seconds: float
+    ended_by: str
+    usable_kg: float
+    oxidizer_start: float
+    oxidizer_end: float
+    mixture_start: float
+    mixture_end: float
+    launches: int
+    trace: Trace
+
+
+def endurance(
+    installation: Installation, feed: Feed, pattern: Pattern, temperature_k: float, with_launches: bool = True
+) -> Endurance:
+    """From one full set of bottles at a temperature; several sets in turn give as many times the seconds."""
+    contents = full_contents(installation, temperature_k)
+    _count, sets = connected(installation)
+    purge(installation, feed, contents, installation.feed.purges_per_use)
+    trace = empty(installation, feed, contents, pattern)
+    seconds = trace.seconds_to_cut()
+    was_cut = trace.cut_s is not None and seconds == trace.cut_s
+    end = trace.at(seconds, trace.oxidizer_kg_s)
+    fuel = feed.fuel_kg_s(pattern)
+    return Endurance(
+        pattern=pattern,
+        seconds=sets * seconds,
+        ended_by="pressure cut" if was_cut else "liquid gone",
+        usable_kg=sets * (trace.mass_kg[0] - trace.at(seconds, trace.mass_kg)),
+        oxidizer_start=trace.oxidizer_kg_s[0],
+        oxidizer_end=end,
+        mixture_start=trace.oxidizer_kg_s[0] / fuel,
+        mixture_end=end / fuel,
+        launches=sets * launches(installation, feed, pattern, temperature_k) if with_launches else 0,
+        trace=trace,
+    )
+
+
+def launches(installation: Installation, feed: Feed, pattern: Pattern, temperature_k: float) -> int:
+    """Uses of the mission's length from one full set, warmed through again before each; a use that is cut does not count."""
+    count, _sets = connected(installation)
+    mass = count * installation.bottle.charge
+    seconds = installation.mission.seconds_per_use
+    done = 0
+    while done < MOST_LAUNCHES:
+        contents = full_contents(installation, temperature_k)
+        contents = type(contents)(installation, mass, temperature_k, count)
+        if contents.pressure_pa < installation.limits.supply_permit or contents.liquid_share() <= 0.05:
+            break
+        purge(installation, feed, contents, installation.feed.purges_per_use)
+        trace = empty(installation, feed, contents, pattern, until_s=seconds, past_cut=False)
+        if trace.time_s[-1] < seconds - 1e-6 or trace.cut_s is not None:
+            break
+        mass = contents.mass_kg
+        done += 1
+    return done
+
+
+def endurances(installation: Installation, feed: Feed) -> dict[Pattern, Endurance]:
+    """Every pattern, from the start temperature of the file."""
+    start = installation.bottle.start_temperature
+    return {pattern: endurance(installation, feed, pattern, start) for pattern in installation.patterns()}
+
+
+def shown_pattern(installation: Installation) -> Pattern:
+    """The pattern whose pressure and mixture are drawn: the strongest tested one, or the strongest of all."""
+    tested = [pattern for pattern in installation.patterns() if installation.is_tested(pattern)]
+    return max(tested or installation.patterns(), key=installation.pattern_power_w)
+
+
+def pressure_at(installation: Installation, temperature_k: float) -> float:
+    """Pressure, Pa, of a full bottle at a temperature: it depends on the fill once liquid fills the bottle."""
+    density = installation.bottle.charge / installation.bottle.volume
+    return nitrous.pressure_at_density_pa(density, temperature_k)
+
+
+def needed_purge_s(installation: Installation, feed: Feed, temperature_k: float) -> float:
+    """The larger of 2.5 s and 1.5 times what fills the feed line with liquid at the purge's flow."""
+    tube = installation.feed
+    volume = 3.141592653589793 / 4 * tube.bore**2 * tube.length
+    density = property_tables().saturation.liquid_density_kg_m3(temperature_k)
+    bottle_pa = saturation_pa(temperature_k)
+    flow = feed.purge_m2 * liquid_flux(feed.block_pa(bottle_pa, feed.purge_m2))
+    return max(PURGE_LEAST_S, PURGE_FACTOR * volume * density / flow)
+
+
+def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, Endurance]) -> Page:
+    """The page."""
+    shown = found[shown_pattern(installation)]
+    bottle = installation.bottle
+    _count, sets = connected(installation)
+    page = Page(
+        "bottle",
+        "How long does a bottle last, and between which temperatures?",
+        [
+            f"Stage {pattern_name(shown.pattern)} flows for {{seconds}} from {{start}} until {shown.ended_by} and uses {{usable}} "
+            f"of {{charge}}; {shown.launches} uses of {{use}} from one filling. When it ends, power falls back to no boost.",
+            "Ready between {coldest} and {hottest} of bottle temperature.",
+        ],
+        figures=_figures(installation, feed, shown),
+        tables=[
+            _patterns(found),
+            _temperatures(installation, feed),
+            _trace_table(shown, feed),
+            mass_table(installation),
+        ],
+    )
+    page.findings = [*_findings(installation, feed, found), *mass_findings(installation)]
+    page.assumptions = [
+        f"Wall heat capacity {bottle.wall_heat:.0f} J/K, {bottle.wall_conductance:.0f} W/K to the contents, per bottle.",
+        f"{installation.feed.purges_per_use} purge of {installation.timing.purge:g} s before each use.",
+        "Liquid is drawn in the attitude of use until it uncovers the tube."
+        if bottle.siphon
+        else "No siphon: vapour is drawn, and pressure collapses about five times as fast.",
+        "Launches: the bottle is warm through again before each; back to back there are fewer.",
+        f"{bottle.count} bottle(s), used {bottle.use}; {sets} set(s).",
+    ]
+    page.cautions = [
+        "Fill by weight on a scale, never by pressure; only whoever is allowed to, by the supplier's procedure.",
+        "Never heat a bottle with a flame or above 52 °C (125 °F). Relief outlet overboard, never into the cabin.",
+        "The gas displaces air and dulls the mind. Frostbite from liquid.",
+    ]
+    return page
+
+
+def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[Figure]:
+    bottle, limits = installation.bottle, installation.limits
+    saturation = property_tables().saturation
+    start = bottle.start_temperature
+    _count, sets = connected(installation)
+    equation = "Lemmon and Span, J. Chem. Eng. Data 51 (2006) 785-850"
+    one_purge = (
+        feed.purge_m2 * liquid_flux(feed.block_pa(saturation_pa(start), feed.purge_m2)) * installation.timing.purge
+    )
+    return [
+        Figure(
+            "seconds",
+            "Seconds, strongest tested pattern",
+            shown.seconds,
+            "tenths",
+            "blowdown",
+            BLOWDOWN_SOURCE,
+        ),
+        Figure(
+            "run_out",
+            "Seconds to the end of the liquid",
+            _or_nan(shown.trace.run_out_s, sets),
+            "tenths",
+            "blowdown",
+            BLOWDOWN_SOURCE,
+        ),
+        Figure("usable", "Usable mass of that pattern", shown.usable_kg, "mass", "mass drawn by then", COMPUTED),
+        Figure("charge", "Charge of all bottles", bottle.count * bottle.charge, "mass", "installation file"),
+        Figure(
+            "gross",
+            "Full weight of one bottle",
+            bottle.tare + bottle.charge,
+            "mass",
+            "tare + charge",
+            COMPUTED,
+        ),
+        Figure(
+            "most_charge",
+            "Largest charge of one bottle",
+            bottle.fill_limit * bottle.volume,
+            "mass",
+            "fill limit·volume",
+            "49 CFR 173.304a, fill by weight",
+        ),
+        Figure("use", "Length of a use", installation.mission.seconds_per_use, "time", "installation file"),
+        Figure("purge_mass", "One purge takes", one_purge, "mass", "flow·time", FLUX_SOURCE),
+        Figure(
+            "purge_needed",
+            "Purge needed",
+            needed_purge_s(installation, feed, start),
+            "tenths",
+            "max(2.5 s, 1.5·V·ρ/flow)",
+            "judgement; measure it",
+        ),
+        Figure("start", "Start temperature", start, "temperature", "installation file"),
+        Figure(
+            "start_pressure",
+            "Pressure at start",
+            pressure_at(installation, start),
+            "pressure",
+            "vapour pressure",
+            equation,
+        ),
+        Figure(
+            "coldest",
+            "Coldest to become ready",
+            saturation.temperature_k(limits.supply_permit),
+            "temperature",
+            "vapour pressure = permit",
+            equation,
+        ),
+        Figure(
+            "hottest",
+            "Hottest to become ready",
+            _temperature_of(installation, limits.supply_top),
+            "temperature",
+            "pressure of a full bottle = top",
+            equation,
+        ),
+        Figure(
+            "pressure_hot",
+            "Full bottle at its highest temperature",
+            pressure_at(installation, bottle.highest_temperature),
+            "pressure",
+            "p(ρ, T)",
+            equation,
+        ),
+        Figure(
+            "pressure_52",
+            "Full bottle at 52 °C (125 °F)",
+            pressure_at(installation, EXPOSURE_K),
+            "pressure",
+            "p(ρ, T)",
+            equation,
+        ),
+        Figure(
+            "pressure_55",
+            "Full bottle at 55 °C (131 °F)",
+            pressure_at(installation, CHECK_K),
+            "pressure",
+            "p(ρ, T)",
+            equation,
+        ),
+    ]
+
+
+def _or_nan(value: float | None, factor: int) -> float:
+    return float("nan") if value is None else factor * value
+
+
+def _temperature_of(installation: Installation, pressure_pa: float) -> float:
+    low, high = 230.0, 340.0
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if pressure_at(installation, middle) < pressure_pa else (low, middle)
+    return (low + high) / 2
+
+
+def _patterns(found: dict[Pattern, Endurance]) -> Table:
+    rows = [
+        (
+            pattern_name(item.pattern),
+            item.seconds,
+            item.ended_by,
+            item.usable_kg,
+            item.oxidizer_start,
+            item.oxidizer_end,
+            item.mixture_start,
+            item.mixture_end,
+            float(item.launches),
+        )
+        for item in found.values()
+    ]
+    columns = (
+        Column("pattern", "Stages"),
+        Column("seconds", "Seconds", "time"),
+        Column("ended_by", "Ended by"),
+        Column("usable", "Usable", "mass"),
+        Column("oxidizer_start", "O at start", "flow"),
+        Column("oxidizer_end", "O at end", "flow"),
+        Column("mixture_start", "O:F at start", "ratio"),
+        Column("mixture_end", "O:F at end", "ratio"),
+        Column("launches", "Uses", "count"),
+    )
+    return Table("patterns", "Every pattern from a full bottle", columns, rows, "blowdown", BLOWDOWN_SOURCE)
+
+
+def _temperatures(installation: Installation, feed: Feed) -> Table:
+    bottle = installation.bottle
+    pattern = shown_pattern(installation)
+    rows: list[tuple[str | float | None, ...]] = []
+    cases = (
+        ("coldest", bottle.lowest_temperature),
+        ("start", bottle.start_temperature),
+        ("hottest", bottle.highest_temperature),
+    )
+    for name, temperature in cases:
+        pressure = pressure_at(installation, temperature)
+        if not installation.limits.supply_permit <= pressure <= installation.limits.supply_top:
+            why = "too cold: not ready" if pressure < installation.limits.supply_permit else "too hot: not ready"
+            rows.append((name, temperature, pressure, None, why, None, None))
+            continue
+        try:
+            item = endurance(installation, feed, pattern, temperature, with_launches=False)
+        except PhysicsRangeError:
+            rows.append((name, temperature, pressure, None, "outside the model", None, None))
+            continue
+        rows.append((name, temperature, pressure, item.seconds, item.ended_by, item.mixture_start, item.mixture_end))
+    columns = (
+        Column("case", "Bottle"),
+        Column("temperature", "Temperature", "temperature"),
+        Column("pressure", "Pressure", "pressure"),
+        Column("seconds", "Seconds", "time"),
+        Column("ended_by", "Ended by"),
+        Column("mixture_start", "O:F at start", "ratio"),
+        Column("mixture_end", "O:F at end", "ratio"),
+    )
+    title = f"Cold, start, hot: stage {pattern_name(pattern)}"
+    return Table("temperatures", title, columns, rows, "blowdown", BLOWDOWN_SOURCE)
+
+
+def _trace_table(shown: Endurance, feed: Feed) -> Table:
+    trace = shown.trace
+    fuel = feed.fuel_kg_s(shown.pattern)
+    end = trace.time_s[-1]
+    rows = []
+    for index in range(25):
+        second = end * index / 24
+        flow = trace.at(second, trace.oxidizer_kg_s) if index else trace.oxidizer_kg_s[0]
+        rows.append(
+            (
+                second,
+                trace.at(second, trace.bottle_pa) if index else trace.bottle_pa[0],
+                trace.at(second, trace.block_pa) if index else trace.block_pa[0],
+                trace.at(second, trace.temperature_k) if index else trace.temperature_k[0],
+                flow,
+                flow / fuel,
+                trace.at(second, trace.mass_kg) if index else trace.mass_kg[0],
+            )
+        )
+    columns = (
+        Column("second", "Second", "tenths"),
+        Column("bottle", "Bottle", "pressure"),
+        Column("block", "Valve block", "pressure"),
+        Column("temperature", "Contents", "temperature"),
+        Column("oxidizer", "O", "flow"),
+        Column("mixture", "O:F", "ratio"),
+        Column("left", "Left in bottle", "mass"),
+    )
+    title = f"Stage {pattern_name(shown.pattern)} from the start temperature, one set of bottles"
+    return Table("trace", title, columns, rows, "blowdown", BLOWDOWN_SOURCE)
+
+
+def _findings(installation: Installation, feed: Feed, found: dict[Pattern, Endurance]) -> list[Finding]:
+    bottle, limits = installation.bottle, installation.limits
+    findings = []
+    start = pressure_at(installation, bottle.start_temperature)
+    if start < limits.supply_permit:
+        findings.append(
+            Finding(
+                "exceeded",
+                "bottle.start_temperature",
+                f"the bottle is at {start / 1e5:.1f} bar, colder than its permit",
+                f"at least {limits.supply_permit / 1e5:.1f} bar",
+                "Store it warmer, or lower the cut after tests at that pressure.",
+            )
+        )
+    if start > limits.supply_top:
+        findings.append(
+            Finding(
+                "exceeded",
+                "bottle.start_temperature",
+                f"{start / 1e5:.1f} bar",
+                f"up to {limits.supply_top / 1e5:.1f} bar",
+                "Cool it in shade.",
+            )
+        )
+    at_check = pressure_at(installation, CHECK_K)
+    if at_check > 1.25 * bottle.service_pressure:
+        findings.append(
+            Finding(
+                "exceeded",
+                "bottle.charge",
+                f"{at_check / 1e5:.0f} bar at 55 °C",
+                f"up to 5/4 of service pressure, {1.25 * bottle.service_pressure / 1e5:.0f} bar",
+                "Fill less, or use a bottle of higher service pressure.",
+            )
+        )
+    if pressure_at(installation, EXPOSURE_K) >= bottle.relief_pressure:
+        findings.append(
+            Finding("exceeded", "bottle.relief_pressure", "opens below 52 °C", "more than the pressure at 52 °C")
+        )
+    needed = needed_purge_s(installation, feed, bottle.start_temperature)
+    if installation.timing.purge < needed - 1e-9:
+        findings.append(
+            Finding(
+                "exceeded",
+                "timing.purge",
+                f"{installation.timing.purge:g} s",
+                f"at least {needed:.1f} s",
+                "Purge longer, or through a larger jet.",
+            )
+        )
+    if not bottle.siphon:
+        findings.append(
+            Finding(
+                "exceeded",
+                "bottle.siphon",
+                "vapour is drawn",
+                "liquid in the attitude of use",
+                "Turn the bottle or fit a tube.",
+            )
+        )
+    findings.extend(_mixture_findings(installation, found))
+    return findings
+
+
+def _mixture_findings(installation: Installation, found: dict[Pattern, Endurance]) -> list[Finding]:
+    findings = []
+    rich, lean = installation.oxidizer.mixture_rich, installation.oxidizer.mixture_lean
+    for item in found.values():
+        low, high = min(item.mixture_start, item.mixture_end), max(item.mixture_start, item.mixture_end)
+        if low < rich or high > lean:
+            findings.append(
+                Finding(
+                    "exceeded" if installation.is_tested(item.pattern) else "note",
+                    f"stages {pattern_name(item.pattern)}",
+                    f"mixture runs from {item.mixture_start:.2f} to {item.mixture_end:.2f}",
+                    f"{rich:g} to {lean:g}",
+                    "Narrow the window of bottle temperature, or change jets or fuel pressure.",
+                )
+            )
+        if item.seconds < installation.mission.seconds_per_use:
+            findings.append(
+                Finding(
+                    "note",
+                    f"stages {pattern_name(item.pattern)}",
+                    f"lasts {item.seconds:.0f} s",
+                    f"a use of {installation.mission.seconds_per_use:.0f} s",
+                    "A larger bottle, two bottles, or a smaller pattern.",
+                )
+            )
+    return findings
