@@ -12,7 +12,28 @@ from oxlatch_tools.installation import example, load_installation
 from oxlatch_tools.installation_plant import plant_parameters
 from oxlatch_tools.installation_settings import settings_of
 
-WANTED = ["full-sortie-two-stages", "push-without-purge", "bottle-changed-not-purged", "purge-too-short", "pressure-falls-through-the-cut-then-recovers", "release-and-quick-repush", "throttle-chopped-in-flow", "switches-on-at-power-up", "power-glitch-in-flow", "bus-sags-under-the-third-stage", "oxidizer-valve-does-not-open", "proof-lost-in-flow", "stuck-detent-contact", "selection-above-the-tested-set", "selector-turned-off-in-flow", "selector-turned-on-in-flow", "engine-quits-in-flow", "pressure-sensor-open-in-flow", "pressure-sensor-shorted-in-flow", "pressure-sensor-frozen-in-flow"]
+WANTED = {
+    "full-sortie-two-stages",
+    "push-without-purge",
+    "bottle-changed-not-purged",
+    "purge-too-short",
+    "pressure-falls-through-the-cut-then-recovers",
+    "release-and-quick-repush",
+    "throttle-chopped-in-flow",
+    "switches-on-at-power-up",
+    "power-glitch-in-flow",
+    "bus-sags-under-the-third-stage",
+    "oxidizer-valve-does-not-open",
+    "proof-lost-in-flow",
+    "stuck-detent-contact",
+    "selection-above-the-tested-set",
+    "selector-turned-off-in-flow",
+    "selector-turned-on-in-flow",
+    "engine-quits-in-flow",
+    "pressure-sensor-open-in-flow",
+    "pressure-sensor-shorted-in-flow",
+    "pressure-sensor-frozen-in-flow",
+}
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +50,7 @@ def test_comes_out_as_expected_with_every_invariant_kept(path: Path, tug: tuple[
 
 
 def test_every_situation_asked_for_has_its_scenario() -> None:
-    assert {path.stem for path in bundled()} >= set(WANTED)
+    assert {path.stem for path in bundled()} >= WANTED
 
 
 def test_a_recording_of_the_whole_flight_is_complete(tug: tuple[PlantParameters, Settings]) -> None:
@@ -129,5 +150,5 @@ def test_a_beginning_that_cannot_be_reached_is_an_error_and_not_an_endless_wait(
     tug: tuple[PlantParameters, Settings],
 ) -> None:
     text = GOOD.replace('begin = "ready"', 'begin = "ready"\nbottle_temperature = "-20 degC"')
-    with pytest.raises(ScenarioError, match="cannot be reached|did not come about"):
+    with pytest.raises(ScenarioError, match="did not come about within 30 s"):
         play(parse(text.replace('begin = "ready"', 'begin = "flowing"'), "x.toml", "x"), *tug)
