@@ -7,12 +7,15 @@ Every number in a line is read from the flight, none is written here.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import SW_DETENT_NO, TICK_MS
 from oxlatch_sim.flight import Flight
 from oxlatch_sim.observation import RAW_NAMES, Tick
 
 SWITCHES = RAW_NAMES.index("switches")
+NOTE_WORD = 3
 TICKS_PER_S = 1000 // TICK_MS
+NOTES = {row[2] for row in REASONS if row[0] == NOTE_WORD}
 LAMP_COLOURS = {"ready": "green", "flow": "white", "check": "amber", "stop": "red"}
 
 
@@ -95,7 +98,7 @@ class Sortie:
         yield self._line(f"MASTER on, {selected} selected; it waits for: {'; '.join(self._waits())}")
 
     def _waits(self) -> list[str]:
-        return [words for words in self.now["why"] if words != "LEAK WATCH RUNNING"]
+        return [words for words in self.now["why"] if words not in NOTES]
 
     def _refused(self) -> Iterator[Line]:
         self.bench.set_throttle(100.0)

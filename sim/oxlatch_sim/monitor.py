@@ -101,17 +101,28 @@ class FuelNeedsEveryVerdict(Monitor):
 
 class OxidizerAloneIsBrief(Monitor):
     id = "I3"
-    words = "a stage's oxidizer is on without its fuel for at most 80 ms at a time, opening or closing"
+    words = (
+        "a stage's oxidizer is on without its fuel for at most the lead limit while opening and the tail while "
+        "closing, and never over 80 ms"
+    )
     needs = ("out", "verdict")
 
     def on_boot(self) -> None:
         self.alone = [0] * v.STAGES_MAX
+        self.limit = [self.c.lead_limit_ticks] * v.STAGES_MAX
 
     def check(self, tick: Tick) -> bool | None:
-        alone = tick["out"]["ox"] & ~tick["out"]["fuel"]
+        ox, fuel = tick["out"]["ox"], tick["out"]["fuel"]
+        alone = 0 if tick["verdict"]["bench"] else ox & ~fuel
+        good = True
         for i in STAGES:
-            self.alone[i] = self.alone[i] + 1 if alone >> i & 1 and not tick["verdict"]["bench"] else 0
-        return max(self.alone) <= ALONE_MAX_TICKS if alone else None
+            if fuel >> i & 1:
+                self.limit[i] = self.c.tail_ticks
+            elif not ox >> i & 1:
+                self.limit[i] = self.c.lead_limit_ticks
+            self.alone[i] = self.alone[i] + 1 if alone >> i & 1 else 0
+            good = good and self.alone[i] <= min(self.limit[i], ALONE_MAX_TICKS)
+        return good if alone else None
 
 
 class NoPurgeInFlow(Monitor):

@@ -127,6 +127,20 @@ def to_short_trip(w: World) -> None:
     w.healthy()
 
 
+def to_gap_after_trip(w: World) -> None:
+    """That trip, and the throttle released."""
+    to_short_trip(w)
+    w.detent(False)
+    w.run_until(["GAP"], w.settings.release_ticks + 20)
+
+
+def to_held_after_trip(w: World) -> None:
+    """Proof lost in flow and the master turned off, the throttle still through its detent."""
+    to_trip(w)
+    w.press(CREW, False)
+    w.run_until(["HELD"], w.settings.disarm_ticks + 20)
+
+
 def to_lockout(w: World) -> None:
     """A coil that carries current unasked, then the engine stopped as for maintenance."""
     to_run(w)
@@ -161,6 +175,8 @@ GOALS: dict[str, Callable[[World], None]] = {
     "TRIP": to_trip,
     "HELD, engine stopped": to_held_stopped,
     "short TRIP": to_short_trip,
+    "GAP after TRIP": to_gap_after_trip,
+    "HELD after TRIP": to_held_after_trip,
     "lockout": to_lockout,
     "SERVICE": to_service,
 }

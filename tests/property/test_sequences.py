@@ -30,7 +30,7 @@ LEGAL = {
     "RUN": {"RUN-DOWN", "TRIP"},
     "RUN-DOWN": {"GAP", "REST", "TRIP"},
     "GAP": {"WAITING", "REST", "TRIP"},
-    "TRIP": {"REST", "GAP", "SERVICE"},
+    "TRIP": {"HELD", "REST", "GAP", "SERVICE"},
     "SERVICE": {"WAKE"},
 }
 """The transitions the behaviour allows between one tick and the next; a reset is none.
