@@ -22,7 +22,7 @@ FAULT_FILE = "fault.txt"
 MEMORY_FILE = "lockout.memory"
 RESET_CODE = 64
 FAULT_CODE = 65
-WATCHDOG_S = 0.25
+WATCHDOG_MS = 250
 NO_PULSE_MS = 10000
 
 _maintenance = None
@@ -59,7 +59,7 @@ def restart(into_maintenance):
 
 def give_up():
     """What the watchdog does to a loop that has stopped."""
-    time.sleep(WATCHDOG_S)
+    time.sleep_ms(WATCHDOG_MS)
     sys.exit(FAULT_CODE)
 
 
