@@ -24,7 +24,7 @@ from oxlatch.reasons import (  # fmt: skip
 from oxlatch.vocabulary import (  # fmt: skip
     ALL_STOP, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD, BOOT_CRC_BAD,
     BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_LOST_ARMED, BOOT_STORE_UNREADABLE, BOOT_VERSION_BAD, BUS_CUT,
-    BUS_HARD, BUS_PERMIT, BUS_SURGE, COIL_OX, CONTACT_CLOSED, CONTACT_FAULT, FIT_ALWAYS, FIT_PROOF,
+    BUS_HARD, BUS_PERMIT, BUS_SURGE, COIL_OX, CONTACT_FAULT, FIT_ALWAYS, FIT_PROOF,
     FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_OVER, FUEL_PERMIT, GAP, HARD, HELD, LEAD_IN, LINE_TRAPPED,
     PURGING, PUSH_BLOCKED, PUSH_SPENT, RAIL_LIVE, RAIL_WELDED, READY, REFUSE, REST, RPM_HOLD, RPM_OVER,
     RUN, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH,
@@ -172,8 +172,6 @@ def engine_faults(s, v, c):
         s.why0 |= RPM_LOST
     elif v.rpm == RPM_OVER:
         s.why1 |= OVERSPEED
-    if v.contact_stuck and v.contact == CONTACT_CLOSED:
-        s.why0 |= DETENT_STUCK_AGAIN if s.stuck_before else DETENT_STUCK
     if v.chatter:
         s.why0 |= DETENT_CHATTERS
     if v.throttle == THROTTLE_FAULT:
@@ -193,8 +191,10 @@ def waits(s, v, c):
         why |= ARM_TIME_OVER
     if s.push == PUSH_BLOCKED or s.push == PUSH_SPENT:
         why |= RELEASE_THROTTLE
-    if v.contact == CONTACT_FAULT or v.contact_stuck:
+    if v.contact == CONTACT_FAULT:
         why |= DETENT_DISAGREES
+    if v.contact_stuck:
+        s.why0 |= DETENT_STUCK_AGAIN if s.stuck_before else DETENT_STUCK
     if v.throttle == THROTTLE_FAULT:
         why |= THROTTLE_SIGNAL_BAD
     if not v.throttle_low_seen:

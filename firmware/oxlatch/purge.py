@@ -70,7 +70,7 @@ def purging(s, v, c):
         s.purge_good_n = 0
     elif s.purge_good_n < c.purge_good_ticks:
         s.purge_good_n += 1
-    broken = s.purge_flaw or v.contact != CONTACT_OPEN or v.line == LINE_DEAD
+    broken = s.purge_flaw or v.contact != CONTACT_OPEN or v.line == LINE_DEAD or v.supply == SUPPLY_FAULT
     if not broken and v.purge and s.timer < c.purge_max_ticks:
         return
     if not broken and s.timer >= c.purge_ticks and s.purge_good_n >= c.purge_good_ticks:

@@ -11,12 +11,13 @@ from oxlatch.pilot import contact_step, pilot_step
 from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
 from oxlatch.reasons import (  # fmt: skip
     F_CURRENT_LOST, O_CURRENT_LOST, PUSH_NOT_FULL, PUSH_RPM_HIGH, PUSH_RPM_LOW, PUSH_RPM_SIGNAL,
-    RAIL_NOT_LIVE, SETTLING, STATE_CORRUPT,
+    RAIL_NOT_LIVE, RAIL_STAYS_LIVE, SETTLING, STATE_CORRUPT, TICK_STALLED,
 )
 from oxlatch.trip import forgive, note_cause, service_wanted, to_rest, trip, tripped
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD, LEAD_IN, PUSH_JUDGED,
-    PUSH_SPENT, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN, RUN_DOWN, SERVICE,
+    ALL_STOP, BOOT_WATCHDOG, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD,
+    LEAD_IN, PUSH_JUDGED, PUSH_SPENT, RAIL_DEAD, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED,
+    RPM_WINDOW, RUN, RUN_DOWN, SERVICE,
     THROTTLE_FULL, TRIP, WAITING, WAKE,
 )
 
@@ -74,7 +75,7 @@ def after_flow(s, v, c, state):
     elif state == TRIP:
         tripped(s, v, c)
     elif state == SERVICE:
-        service(s, v)
+        service(s, v, c)
     else:
         s.why1 |= STATE_CORRUPT
         trip(s, c)
@@ -112,13 +113,22 @@ def ready_step(s, c):
 
 
 def wake(s, v, c):
-    """Outputs stay off while inputs settle and lamps are shown; then start-up's findings decide."""
+    """Outputs stay off while inputs settle and lamps are shown; what is found meanwhile is kept and decides.
+
+    The first tick is not judged: the time before it is nobody's.
+    """
+    if s.timer and (s.why0 or s.why1):
+        note_cause(s, c)
     if s.timer < c.wake_ticks:
         s.timer += 1
         return
     if s.inject == INJECT_UNREAD:
         fitted = v.inject and not v.master and v.rpm <= RPM_SILENT
         s.inject = INJECT_FITTED if fitted else INJECT_ABSENT
+        if v.boot & BOOT_WATCHDOG:
+            s.why1 |= TICK_STALLED
+    if v.rail != RAIL_DEAD:
+        s.why0 |= RAIL_STAYS_LIVE
     if s.why0 or s.why1:
         trip(s, c)
     elif s.latch:
@@ -192,8 +202,13 @@ def gap(s, v, c):
         enter(s, WAITING)
 
 
-def service(s, v):
-    """The host tool has the floor; it drives no valve. Its sign-off clears the highest latch."""
+def service(s, v, c):
+    """The host tool has the floor; it drives no valve. Its sign-off clears the highest latch.
+
+    A fault that appears here is kept and trips on the way out, through WAKE.
+    """
+    if s.why0 or s.why1:
+        note_cause(s, c)
     if v.service > 1:
         forgive(s)
         s.store = STORE_NOTHING

@@ -10,6 +10,7 @@ from oxlatch.vocabulary import (
     BOOT_LOCKED_L3,
     BOOT_LOCKED_L4,
     BOOT_LOST_ARMED,
+    BOOT_WATCHDOG,
     FIT_LOCKOUT_MEMORY,
     OUT_RUN,
     RAW_BLOCK_MV,
@@ -396,3 +397,48 @@ def test_a_throttle_chop_ends_the_flow_before_the_contact_opens(cockpit):
         cockpit.raw[RAW_THROTTLE_MV] = mv
         cockpit.step()
     assert cockpit.controller.out.fuel == 0
+
+
+def test_a_short_seen_during_wake_is_not_forgotten(cockpit):
+    cockpit.raw[RAW_SHORTS] = 1
+    cockpit.step(10)
+    cockpit.raw[RAW_SHORTS] = 0
+    cockpit.until("TRIP")
+    assert cockpit.controller.core.cause1 == reasons.COIL_SHORTED
+
+
+def test_a_watchdog_reset_is_a_stall_that_latches(cockpit):
+    cockpit.raw[RAW_BOOT] = BOOT_WATCHDOG
+    cockpit.until("TRIP")
+    assert cockpit.controller.core.cause1 == reasons.TICK_STALLED and cockpit.controller.core.latch == 2
+    cockpit.until("REST")
+
+
+def test_a_contact_stuck_with_the_throttle_back_trips_and_locks_the_second_time(cockpit):
+    cockpit.make_ready()
+    cockpit.pushed = True
+    cockpit.until("TRIP")
+    assert cockpit.controller.core.cause0 == reasons.DETENT_STUCK
+    assert not any(h[1] for h in cockpit.history)
+    cockpit.master = False
+    cockpit.until("HELD")
+    cockpit.pushed = False
+    cockpit.until("REST")
+    cockpit.master = True
+    cockpit.until("WAITING")
+    cockpit.pushed = True
+    cockpit.until("TRIP")
+    assert cockpit.controller.core.cause0 == reasons.DETENT_STUCK_AGAIN and cockpit.controller.core.latch == 3
+
+
+def test_a_sensor_fault_spoils_the_purge_it_happens_in(cockpit):
+    cockpit.arm()
+    cockpit.purge = True
+    cockpit.step(200)
+    cockpit.raw[RAW_SUPPLY_MV] = 4900
+    cockpit.step(3)
+    cockpit.raw[RAW_SUPPLY_MV] = 2600
+    cockpit.step(500)
+    cockpit.purge = False
+    cockpit.step(20)
+    assert cockpit.controller.core.why2 & reasons.PURGE_NEEDED
