@@ -33,10 +33,11 @@ def to_rest(w: World) -> None:
 
 
 def to_waiting(w: World) -> None:
-    """Armed, two stages selected."""
+    """Armed, the first two stages selected where that is allowed."""
     to_rest(w)
     w.press(SELECTORS, False)
-    w.press(3 << v.SW_SEL_SHIFT, True)
+    allowed = [pattern for pattern in (3, 2, 1) if w.settings.patterns >> pattern & 1]
+    w.press(allowed[0] << v.SW_SEL_SHIFT, True)
     w.press(v.SW_MASTER, True)
     w.run_until(["WAITING"], 20)
 

@@ -8,7 +8,7 @@ from collections import Counter
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, note, settings
+from hypothesis import HealthCheck, Phase, given, note, settings
 from hypothesis import strategies as st
 from tests.property.goals import GOALS
 from tests.property.world import SHORT_TIMES, World, settings_with
@@ -171,6 +171,7 @@ def test_all_monitors_hold_in_every_state_and_transition() -> None:
         derandomize=True,
         deadline=None,
         database=None,
+        phases=(Phase.generate, Phase.shrink),
         suppress_health_check=list(HealthCheck),
     )
     @given(steps(SHORT))
@@ -179,6 +180,50 @@ def test_all_monitors_hold_in_every_state_and_transition() -> None:
 
     drive()
     require_all_visited(visits, moves)
+
+
+VARIANTS = {
+    "no second pole": {"fitted": v.FIT_DETENT_NC},
+    "no throttle position": {"fitted": v.FIT_THROTTLE},
+    "no proofs": {"fitted": v.FIT_PROOF},
+    "no master fuel valve": {"fitted": v.FIT_MASTER_FUEL},
+    "no coil currents": {"fitted": v.FIT_CURRENTS},
+    "no rail volts": {"fitted": v.FIT_RAIL},
+    "no fuel pressure": {"fitted": v.FIT_FUEL_PRESSURE},
+    "slow lockout memory": {"fitted": v.FIT_LOCKOUT_MEMORY},
+    "nothing optional": {"fitted": 0xFFFF & ~v.FIT_ALWAYS & ~v.FIT_DETENT_NC},
+    "one stage": {"stages": 1, "patterns": 2},
+    "four stages": {"stages": 4, "patterns": 0xFFFE},
+    "shortest lead, no tail": {"lead_ticks": 1, "tail_ticks": 0, "run_off_ticks": 1},
+    "longest lead": {"lead_ticks": 15, "lead_limit_ticks": 16},
+    "some patterns": {"patterns": 0b1000_0110},
+}
+"""Settings that differ; "fitted" names what is left out."""
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_all_monitors_hold_whatever_is_fitted_and_set(variant: str) -> None:
+    changes = dict(VARIANTS[variant])
+    if "fitted" in changes:
+        changes["fitted"] = 0xFFFF & ~changes["fitted"]
+    varied = settings_with(**{**SHORT_TIMES, **changes})
+    visits: Counter[str] = Counter()
+
+    @settings(
+        max_examples=40,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        phases=(Phase.generate, Phase.shrink),
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(steps(varied))
+    def drive(legs: list[tuple[str, list[Any]]]) -> None:
+        play(World(varied, visits, Counter()), legs)
+
+    drive()
+    missed = [state for state in ("READY", "LEAD-IN", "RUN", "RUN-DOWN", "TRIP") if not visits[state]]
+    assert not missed
 
 
 SWITCH_LOSSES = [

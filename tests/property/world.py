@@ -12,6 +12,7 @@ from oxlatch_sim.observation import observe
 
 LOCKED_BITS = {0: 0, 1: 0, 3: v.BOOT_LOCKED_L3, 4: v.BOOT_LOCKED_L4}
 """What start-up finds for each word in a lockout memory that can be written within a tick."""
+ARMED = 1
 PROOF_TICKS = 3
 RAIL_FALL_TICKS = 3
 
@@ -113,6 +114,8 @@ class World:
         """Power-up: a new controller that reads the lockout memory; no coil on, no proof up."""
         self.controller = Controller(self.settings)
         self.boot_word = boot_word | LOCKED_BITS[self.stored]
+        if self.stored == ARMED and not self.settings.fitted & v.FIT_LOCKOUT_MEMORY:
+            self.boot_word |= v.BOOT_LOST_ARMED
         self.just_booted = True
         self.coils = [0, 0]
         self.flow_n = [0] * v.STAGES_MAX
