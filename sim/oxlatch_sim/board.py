@@ -3,9 +3,6 @@
 from typing import Any
 
 from oxlatch.vocabulary import (
-    COIL_FUEL_SHIFT,
-    COIL_MASTER_FUEL,
-    COIL_PURGE,
     RAW_BLOCK_MV,
     RAW_BOOT,
     RAW_BUS_MV,
@@ -67,29 +64,10 @@ class VirtualBoard:
             word |= SW_DETENT_NO
         if throttle.nc_made:
             word |= SW_DETENT_NC
-        currents = COIL_PURGE if plant.purge.holds() else 0
-        shorts = COIL_PURGE if plant.purge.trips() else 0
-        bit = 1
-        for stage in plant.stages:
-            if stage.proof_wired():
-                word |= bit << SW_PROOF_SHIFT
-            if stage.oxidizer_valve.holds():
-                currents |= bit
-                if stage.oxidizer_valve.trips():
-                    shorts |= bit
-            if stage.fuel_valve.holds():
-                currents |= bit << COIL_FUEL_SHIFT
-                if stage.fuel_valve.trips():
-                    shorts |= bit << COIL_FUEL_SHIFT
-            bit <<= 1
-        if plant.fuel.master.holds():
-            currents |= COIL_MASTER_FUEL
-            if plant.fuel.master.trips():
-                shorts |= COIL_MASTER_FUEL
         raw[RAW_ELAPSED] = self.elapsed
-        raw[RAW_SWITCHES] = plant.contacts.sample(word)
-        raw[RAW_CURRENTS] = (currents | self.currents_stuck_on) & ~self.currents_stuck_off
-        raw[RAW_SHORTS] = shorts
+        raw[RAW_SWITCHES] = plant.contacts.sample(word | plant.proofs << SW_PROOF_SHIFT)
+        raw[RAW_CURRENTS] = (plant.currents | self.currents_stuck_on) & ~self.currents_stuck_off
+        raw[RAW_SHORTS] = plant.shorts
         raw[RAW_THROTTLE_MV] = plant.throttle_sensor.read(min(100.0, throttle.lever))
         self._slow_channels(raw)
 
@@ -114,10 +92,11 @@ class VirtualBoard:
 
     def drive(self, ox: int, fuel: int, bits: int) -> None:
         """The controller's outputs."""
-        self.oxidizer = ox
-        self.fuel = fuel
-        self.bits = bits
-        self.plant.drive(ox, fuel, bits)
+        if ox != self.oxidizer or fuel != self.fuel or bits != self.bits:
+            self.oxidizer = ox
+            self.fuel = fuel
+            self.bits = bits
+            self.plant.drive(ox, fuel, bits)
 
     def kick(self) -> None:
         """Retrigger the one-shot of the run switch."""

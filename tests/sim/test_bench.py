@@ -73,7 +73,7 @@ def test_hung_code_lets_go_of_every_coil_and_the_watchdog_restarts_it() -> None:
     assert bench.plant.electrical.oxidizer_v == 0.0, "and the one-shot has let go"
     bench.run_ticks(500)
     assert bench.board.boot
-    assert bench.controller.core.state == HELD
+    assert bench.controller.core.state == TRIP
 
 
 def test_a_lockout_survives_the_reset() -> None:

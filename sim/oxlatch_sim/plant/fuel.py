@@ -40,7 +40,7 @@ class FuelSupply:
             self.block_pa = self.supply_pa
             self.steady = -20.0 < moved < 20.0
             return
-        area = self.master.area_m2()
+        area = self.master.area_m2
         block = self.block_pa
         if area == 0.0 and drawn_kg_s == 0.0 and self.block_leak_kg_s == 0.0:
             self.block_pa = block + self.swell_pa_s * dt

@@ -8,7 +8,15 @@ engine and bus advance once per controller tick always.
 from random import Random
 from typing import Any
 
-from oxlatch.vocabulary import OUT_MASTER_FUEL, OUT_PURGE, SW_DETENT_NO, TICK_MS
+from oxlatch.vocabulary import (
+    COIL_FUEL_SHIFT,
+    COIL_MASTER_FUEL,
+    COIL_PURGE,
+    OUT_MASTER_FUEL,
+    OUT_PURGE,
+    SW_DETENT_NO,
+    TICK_MS,
+)
 from oxlatch_sim.plant.bottle import LIQUID, Bottle
 from oxlatch_sim.plant.electrical import Electrical
 from oxlatch_sim.plant.engine import Engine
@@ -60,6 +68,10 @@ class Plant:
         self.purge_kg_s = 0.0
         self.suction_pa = 0.0
         self.oxidizer_coils_crossed = False
+        self.proofs = 0
+        self.currents = 0
+        self.shorts = 0
+        self._sensed_v = -1.0
         self._moving = True
         self._steps = max(1, round(TICK_S / p.step_s))
         self._start_sensors()
@@ -106,7 +118,36 @@ class Plant:
         else:
             self._fine()
         self._slow()
+        self._sense()
         self.ticks += 1
+
+    def _sense(self) -> None:
+        """Words of proofs and coil comparators; they change only while something moves or the rail does."""
+        volts = self.electrical.rail_v
+        if not self._moving and volts == self._sensed_v:
+            return
+        self._sensed_v = volts
+        proofs = 0
+        currents = COIL_PURGE if self.purge.holds() else 0
+        shorts = COIL_PURGE if self.purge.trips() else 0
+        master = self.fuel.master
+        if master.holds():
+            currents |= COIL_MASTER_FUEL
+            if master.trips():
+                shorts |= COIL_MASTER_FUEL
+        bit = 1
+        for stage in self.stages:
+            if stage.proof_wired():
+                proofs |= bit
+            for valve, flag in ((stage.oxidizer_valve, bit), (stage.fuel_valve, bit << COIL_FUEL_SHIFT)):
+                if valve.holds():
+                    currents |= flag
+                    if valve.trips():
+                        shorts |= flag
+            bit <<= 1
+        self.proofs = proofs
+        self.currents = currents
+        self.shorts = shorts
 
     def _fine(self) -> None:
         steps = self._steps
@@ -132,7 +173,7 @@ class Plant:
             purge.differential_pa = feed_pa
             purge.step(dt)
             moving = True
-        self.purge_kg_s = purge.area_m2() * flux
+        self.purge_kg_s = purge.area_m2 * flux
         flow = self.purge_kg_s + line.burst_m2 * flux
         drawn = 0.0
         for stage in self.stages:
@@ -174,14 +215,14 @@ class Plant:
             fuel_valve.differential_pa = block_pa
             fuel_valve.step(dt)
             moving = True
-        area = valve.area_m2()
+        area = valve.area_m2
         if area > 0.0 or branch.out_kg_s > 0.0 or stage.proof:
             branch.step(dt, area, flux, density)
             stage.sense_proof(feed_pa)
             moving = moving or not branch.settled or stage.proof_fault != GOOD
         else:
             branch.in_kg_s = 0.0
-        fuel_area = fuel_valve.area_m2()
+        fuel_area = fuel_valve.area_m2
         fuel_branch = stage.fuel_branch
         if moving or not fuel_branch.settled or fuel_area > 0.0:
             fuel_branch.step(dt, fuel_area, block_pa, self.suction_pa)
@@ -197,7 +238,7 @@ class Plant:
             self._moving = True
         line = self.line
         flux = line.flux_kg_m2_s
-        self.purge_kg_s = self.purge.area_m2() * flux
+        self.purge_kg_s = self.purge.area_m2 * flux
         flow = self.purge_kg_s + line.burst_m2 * flux
         supply = self.fuel
         block_pa = supply.block_pa
@@ -214,7 +255,7 @@ class Plant:
                 if stage.proof != before:
                     self._moving = True
             if fuel_branch.in_kg_s > 0.0 or fuel_branch.out_kg_s > 0.0:
-                fuel_branch.hold(dt, stage.fuel_valve.area_m2(), block_pa, self.suction_pa)
+                fuel_branch.hold(dt, stage.fuel_valve.area_m2, block_pa, self.suction_pa)
                 drawn += fuel_branch.in_kg_s
             stage.exposure.step(dt, stage.oxidizer_kg_s, fuel_branch.out_kg_s, 0.0)
         line.step(dt, flow, self.bottle.pressure_pa)

@@ -34,6 +34,7 @@ class Valve:
         self.lifted = False
         self.settled = True
         self.differential_pa = 0.0
+        self.area_m2 = 0.0
         # faults
         self.jam = FREE
         self.leak = 0.0
@@ -79,6 +80,7 @@ class Valve:
     def wake(self) -> None:
         """Something about the valve was changed from outside."""
         self.settled = False
+        self.area_m2 = max(self.leak, self.position) * self.parameters.flow_area_m2
 
     def pull_in_a(self) -> float:
         """Current that lifts the plunger against the present pressure difference.
@@ -114,6 +116,7 @@ class Valve:
         self._move(lifts, moving_s)
         goal = self._goal(lifts)
         resting = max(0.0, target_a)
+        self.area_m2 = max(self.leak, self.position) * self.parameters.flow_area_m2
         self.settled = self.position == goal and abs(end_a - resting) < 0.01 + 0.005 * resting
         if self.settled:
             self.current_a = resting
@@ -137,11 +140,6 @@ class Valve:
             self.position = min(goal, self.position + moving_s / self.open_stroke_s)
         elif self.position > goal:
             self.position = max(goal, self.position - moving_s / self.close_stroke_s)
-
-    def area_m2(self) -> float:
-        """Effective open area, leak included."""
-        opening = max(self.leak, self.position)
-        return opening * self.parameters.flow_area_m2
 
     def holds(self) -> bool:
         """Whether the hold comparator sees current."""

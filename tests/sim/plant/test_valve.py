@@ -49,7 +49,7 @@ def test_shuts_in_the_time_of_its_data() -> None:
 
 
 def test_release_follows_the_published_formula_for_the_clamp() -> None:
-    """t = (L/R) ln[(I0 + Vc/R) / (Id + Vc/R)], elementary circuit theory; I0 the full current, Id the drop-out current."""
+    """t = (L/R) ln[(I0 + Vc/R) / (Id + Vc/R)], elementary circuit theory; I0 full, Id drop-out current."""
     parameters = fuel_valve(AREA)
     for clamp_v in (0.8, 24.0, 60.0):
         valve = Valve(parameters)
@@ -121,7 +121,8 @@ def test_jams_leaks_and_broken_leads_do_what_they_say() -> None:
     assert shut_after(stays) == float("inf")
     leaking = Valve(oxidizer_valve(AREA))
     leaking.leak = 0.1
-    assert leaking.area_m2() == pytest.approx(0.1 * AREA)
+    leaking.wake()
+    assert leaking.area_m2 == pytest.approx(0.1 * AREA)
     cut = Valve(oxidizer_valve(AREA))
     cut.coil_open = True
     driven(cut, 13.8).step(0.01)
