@@ -8,7 +8,7 @@ went before they were stored are counted.
 
 from struct import calcsize, pack_into
 
-from oxlatch.vocabulary import REST, SERVICE, TRIP, WAKE
+from oxlatch.vocabulary import REST, SERVICE, WAKE
 
 # seq, tick, kind, state, reaction, latch, ox, fuel, bits, ask_ox, ask_fuel, ask_bits, switches, proof,
 # text, why 0..3, cause 0..1, raw samples
@@ -113,7 +113,7 @@ class Journal:
         else:
             self.held += 1
         self._write(self.ring, at, event, tick, controller, raw)
-        if event & EVENT_CAUSE and controller.core.state == TRIP:
+        if event & EVENT_CAUSE and (self._cause0 or self._cause1):
             self._write(self.first_cause, 0, event, tick, controller, raw)
         self.seq += 1
 

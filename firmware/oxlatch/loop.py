@@ -12,9 +12,18 @@ spare, `interruptible(flag)` whether the keyboard interrupt may stop the loop.
 from oxlatch import protocol
 from oxlatch.core import INJECT_FITTED, INJECT_UNREAD
 from oxlatch.lamps import BENCH_PATTERN
-from oxlatch.link import SESSION_TICKS, WISH_NONE
+from oxlatch.link import REST_BYTES, SESSION_TICKS, TICK_BYTES, WISH_NONE
 from oxlatch.rest_work import LEAVE_NO, has_lockout_memory
-from oxlatch.vocabulary import OUT_RUN, RAW_BOOT, RAW_COUNT, RAW_ELAPSED, RAW_PULSE_AGE_MS, RAW_SERVICE, REST
+from oxlatch.vocabulary import (
+    OUT_RUN,
+    RAW_BOOT,
+    RAW_COUNT,
+    RAW_ELAPSED,
+    RAW_PULSE_AGE_MS,
+    RAW_SERVICE,
+    REST,
+    SERVICE,
+)
 
 try:
     from micropython import heap_lock, heap_unlock
@@ -81,8 +90,8 @@ class Loop:
                         self.tick()
                 finally:
                     heap_unlock()
-                if rest_work.wanted(self.strap):
-                    rest_work.do(self.strap)
+                if rest_work.wanted():
+                    rest_work.do()
                     self._live = 0
                     self.restart_clock()
         finally:
@@ -153,7 +162,7 @@ class Loop:
         board.drive(out.ox, out.fuel, out.bits)
         done |= _DRIVEN
         if self._lockout_memory and self.rest_work.lockout_due():
-            self.rest_work.write_lockout(self.strap)
+            self.rest_work.write_lockout()
         work_us = (board.ticks_us() - started_us) & CLOCK_MASK
         if done == _COMPLETE and elapsed == 1 and work_us < TICK_US:
             board.feed()
@@ -213,7 +222,11 @@ class Loop:
         timing.tick += 1
         if elapsed > 1:
             timing.late += 1
-        quiet = 1 if self.controller.core.state == REST and self.link.quiet_n >= SESSION_TICKS else 0
+        link = self.link
+        state = self.controller.core.state
+        if link.inject == protocol.INJECT_NONE:
+            link.budget = REST_BYTES if state == REST or state == SERVICE else TICK_BYTES
+        quiet = 1 if state == REST and link.quiet_n >= SESSION_TICKS else 0
         if quiet != self._interruptible:
             self._interruptible = quiet
             self.board.interruptible(quiet)

@@ -4,7 +4,6 @@ The loop announces the pause; here it is only decided whether one is wanted and 
 """
 
 from oxlatch import protocol
-from oxlatch.core import INJECT_FITTED
 from oxlatch.journal import EVENT_BOOT
 from oxlatch.link import CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE
 from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD, Settings, unpack
@@ -37,25 +36,24 @@ class RestWork:
         self._scratch = Settings()
 
     def lockout_due(self):
-        """Whether the lockout memory no longer says what the controller wants it to say."""
+        """Whether the lockout memory no longer says what the controller wants; injected flights leave it alone."""
         core = self.controller.core
-        return core.state != WAKE and core.store != self.lockout
+        return core.store != self.lockout and core.state != WAKE and self.link.inject == protocol.INJECT_NONE
 
-    def write_lockout(self, strap):
-        """Write it; a controller on the bench strap leaves the real one alone."""
+    def write_lockout(self):
+        """Write it."""
         self.lockout = self.controller.core.store
-        if strap != INJECT_FITTED:
-            self.board.lockout_write(self.lockout)
+        self.board.lockout_write(self.lockout)
 
-    def journal_due(self, strap):
+    def journal_due(self):
         """Whether an armed session has ended and its records are still only in memory."""
         return (
             self.journal.worth_storing
             and self.rest_n >= STORE_JOURNAL_TICKS
-            and strap != INJECT_FITTED
+            and self.link.inject == protocol.INJECT_NONE
         )
 
-    def wanted(self, strap):
+    def wanted(self):
         """Asked once after every tick: whether to pause before the next.
 
         Injection may begin at any time, the rest waits for all outputs off.
@@ -70,17 +68,17 @@ class RestWork:
         out = self.controller.out
         if out.ox or out.fuel or out.bits:
             return False
-        return wish != WISH_NONE or self.lockout_due() or self.journal_due(strap)
+        return wish != WISH_NONE or self.lockout_due() or self.journal_due()
 
-    def do(self, strap):
+    def do(self):
         """Do what waits. Outputs go off first, whatever they were."""
         self.board.outputs_off()
         self.board.feed()
         if self.link.wish != WISH_NONE:
             self._grant()
         if self.lockout_due():
-            self.write_lockout(strap)
-        if self.journal_due(strap) and self.store.journal.save(self.journal.image()):
+            self.write_lockout()
+        if self.journal_due() and self.store.journal.save(self.journal.image()):
             self.journal.mark_stored()
         self.timing.pauses += 1
         self.board.feed()
@@ -120,6 +118,7 @@ class RestWork:
         if link.inject == protocol.INJECT_LIVE:
             link.budget = 3 * TICK_BYTES
         self.controller.load_words(link.loaded)
+        self.journal.worth_storing = 0
         self.timing.tick = 0
         self.journal.note(EVENT_BOOT, 0, self.controller, self.raw)
         link.answer()

@@ -162,8 +162,8 @@ def ticks(loop, count):
                 loop.tick()
         except WaitsForHost:
             return
-        if loop.rest_work.wanted(loop.strap):
-            loop.rest_work.do(loop.strap)
+        if loop.rest_work.wanted():
+            loop.rest_work.do()
             loop.restart_clock()
 
 

@@ -15,6 +15,7 @@ from oxlatch.journal import (
     RECORDS,
     Journal,
 )
+from oxlatch.reasons import SETTINGS_CORRUPT
 from oxlatch.rest_work import STORE_JOURNAL_TICKS
 from oxlatch.settings import Settings
 from oxlatch.vocabulary import RAW_COUNT, REST, SW_MASTER, TRIP, WAITING
@@ -48,7 +49,8 @@ def test_the_first_cause_keeps_the_raw_samples_of_its_tick():
     assert loop.controller.core.state == TRIP
     row = unpack(RECORD_FORMAT, bytes(loop.journal.first_cause))
     assert row[2] & EVENT_CAUSE
-    assert row[3] == TRIP
+    assert row[1] == next(row[1] for row in records(loop.journal) if row[2] & EVENT_CAUSE)
+    assert row[20] == SETTINGS_CORRUPT
     assert list(row[-RAW_COUNT:])[1:] == loop.raw[1:]
 
 

@@ -1,7 +1,7 @@
 """The fixed tick: time, overrun, who may kick and feed, and outputs off whatever happens."""
 
 import pytest
-from tests.firmware.desk_bench import FakeBoard, frame, ready_board, record, running, ticks
+from tests.firmware.desk_bench import FakeBoard, ask, frame, ready_board, record, running, ticks
 
 from oxlatch import protocol
 from oxlatch.loop import CLOCK_MASK, TICK_US, Loop, elapsed_ticks
@@ -9,7 +9,7 @@ from oxlatch.rest_work import LEAVE_MAINTENANCE, LEAVE_RESTART
 from oxlatch.settings import Settings
 from oxlatch.startup import build
 from oxlatch.store import Store
-from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, OUT_RUN, RAW_ELAPSED, REST, SW_MASTER, TRIP, WAITING
+from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, OUT_RUN, RAW_ELAPSED, REST, SW_INJECT, SW_MASTER, TRIP, WAITING
 
 
 def asks_run(loop):
@@ -199,6 +199,32 @@ def test_a_lockout_found_at_start_up_is_never_lowered_by_starting_up(word):
         ticks(loop, 1)
         assert Store(board.backend).lockout.load()[0] >= word
     assert loop.controller.core.state == TRIP
+
+
+def test_an_injected_flight_leaves_lockout_memory_and_stored_journal_alone():
+    board = ready_board()
+    loop = running(board, strap=SW_INJECT)
+    stored = dict(board.backend)
+    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_LIVE,)))
+    board.inbox += b"".join(frame(protocol.STEP, b"\0\0", seq=n) for n in range(4))
+    ticks(loop, 1)
+    loop.controller.core.state = REST
+    loop.controller.core.store = 4
+    loop.journal.worth_storing = 1
+    loop.rest_work.rest_n = 1000
+    ticks(loop, 1)
+    assert not loop.rest_work.wanted()
+    assert dict(board.backend) == stored
+    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_NONE,)))
+    ticks(loop, 1000)
+    assert dict(board.backend) == stored
+
+
+def test_the_strap_alone_does_not_keep_a_lockout_from_being_written():
+    loop = running(strap=SW_INJECT)
+    loop.controller.core.store = 3
+    ticks(loop, 2)
+    assert loop.board.lockout_read() == 3
 
 
 def test_a_pause_is_no_late_tick():

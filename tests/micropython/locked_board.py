@@ -75,12 +75,10 @@ rp2.StateMachine, rp2.asm_pio = StateMachine, asm_pio
 sys.modules["machine"] = machine
 sys.modules["rp2"] = rp2
 
-import micropython
+import micropython  # noqa: E402
 
-micropython_kbd_intr = getattr(micropython, "kbd_intr", None)
-
-from oxlatch.boards import rp2 as board_file
-from oxlatch.vocabulary import RAW_COUNT
+from oxlatch.boards import rp2 as board_file  # noqa: E402
+from oxlatch.vocabulary import RAW_COUNT  # noqa: E402
 
 board = board_file.Board()
 board.use_lockout_memory(True)
