@@ -25,6 +25,7 @@ CORE_WORDS = (
     ("no_show", 1),
     ("open_n", 1),  # ticks the contact has been open
     ("off_n", 1),  # ticks the master has been off
+    ("disarm", 1),  # the master has been off since arming
     ("ack_n", 1),
     ("push", 1),
     ("push_n", 1),

@@ -18,6 +18,7 @@ def start(s, v, c):
     s.lead_n = 0
     s.stagger_n = c.stagger_ticks
     s.run_n = 0
+    s.ready_n = 0
     s.ask_bits = OUT_RUN
     s.starts_n += c.start_cost_ticks
     if s.starts_n > c.start_limit_ticks:
@@ -64,6 +65,7 @@ def drop_unselected(s, v, c):
         s.ask_ox &= ~s.opening
         s.opening = 0
         s.stagger_n = 0
+        s.lead_n = 0
     if gone & s.ask_fuel:
         close_fuel(s, gone & s.ask_fuel, c)
 
@@ -159,12 +161,14 @@ def run_down(s, v, c):
             if v.contact == CONTACT_CLOSED and v.master:
                 trip(s, c)
                 return
-    if s.ask_ox or s.ask_bits or s.classify0 or v.proof or v.current:
+    if s.ask_ox or s.ask_bits or s.classify0:
         return
     if s.latch:
         stop(s)
         enter(s, TRIP)
-    elif v.master:
-        enter(s, GAP)
-    else:
+    elif v.proof or v.current:
+        return
+    elif s.disarm:
         to_rest(s)
+    else:
+        enter(s, GAP)

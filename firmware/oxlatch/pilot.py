@@ -31,8 +31,10 @@ def pilot_step(s, v, c):
     """Timers of the other hands-on things: master, acknowledge, selectors, arming, hold-off."""
     if v.master:
         s.off_n = 0
-    elif s.off_n < c.disarm_ticks:
-        s.off_n += 1
+    else:
+        s.disarm = 1
+        if s.off_n < c.disarm_ticks:
+            s.off_n += 1
     if not v.ack:
         s.ack_n = 0
     elif s.ack_n < c.ack_hold_ticks:

@@ -2,8 +2,8 @@
 
 from oxlatch.core import enter, stop
 from oxlatch.vocabulary import (  # fmt: skip
-    BUS_HARD, COIL_PURGE, CONTACT_OPEN, LINE_DEAD, LINE_GOOD, LINE_LOST, OUT_PURGE, OUT_RUN, PURGING,
-    READY, SUPPLY_FAULT, WAITING,
+    BUS_HARD, COIL_PURGE, CONTACT_OPEN, LEAD_IN, LINE_DEAD, LINE_GOOD, LINE_LOST, OUT_PURGE, OUT_RUN,
+    PURGING, RUN_DOWN, SUPPLY_FAULT, WAITING,
 )
 
 
@@ -30,13 +30,13 @@ def purge_step(s, v, c):
         s.line_lost_n = 0
     elif s.line_lost_n < c.purge_void_ticks:
         s.line_lost_n += 1
-    if s.line_lost_n >= c.purge_void_ticks or v.line_lost or v.supply == SUPPLY_FAULT:
+    if s.line_lost_n >= c.purge_void_ticks or v.line_lost or v.supply == SUPPLY_FAULT or not v.master:
         void_purge(s)
     if not v.purge:
         s.purge_press_n = 0
     elif s.purge_press_n <= c.purge_press_ticks:
         s.purge_press_n += 1
-        if s.purge_press_n == 1 and (s.state == WAITING or s.state == READY):
+        if s.purge_press_n == 1 and (s.state < LEAD_IN or s.state > RUN_DOWN):
             void_purge(s)
 
 

@@ -90,6 +90,7 @@ PUSH_RPM_LOW = 1 << 25
 PUSH_RPM_HIGH = 1 << 26
 PUSH_RPM_SIGNAL = 1 << 27
 PURGE_NO_CURRENT = 1 << 28
+BENCH_KEY_FITTED = 1 << 29
 
 # word 3: notes
 SUPPLY_SOON_LOW = 1 << 0
@@ -177,6 +178,7 @@ REASONS = (
     (2, PUSH_RPM_HIGH, "RPM HIGH", REFUSE, 0, 53, "release; bring rpm into the window", "contact open 50 ms"),
     (2, PUSH_RPM_SIGNAL, "RPM SIGNAL BAD", REFUSE, 0, 46, "release; check the rpm pick-up", "contact open 50 ms"),
     (2, PURGE_NO_CURRENT, "PURGE COIL DEAD", REFUSE, 0, 63, "check purge coil, lead and driver", "next press of purge"),
+    (2, BENCH_KEY_FITTED, "BENCH KEY FITTED", REFUSE, 0, 66, "remove the bench key", "key removed"),
     (3, SUPPLY_SOON_LOW, "BOTTLE SOON LOW", TELL, 0, 21, "expect boost to end", "pressure back"),
     (3, O_SLOW_TO_SHUT, "O SLOW TO SHUT", TELL, 0, 12, "inspect the O valve seat", "proof open"),
     (3, LINE_TRAPPED_LIQUID, "LINE TRAPPED", TELL, 0, 20, "open the bottle or vent the line", "pressure back"),

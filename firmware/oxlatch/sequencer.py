@@ -148,10 +148,13 @@ def held(s, v, c):
 
 
 def rest(s, v, c):
-    """Disarmed. Master on arms, if every required input is fitted."""
+    """Disarmed. Master on, after it was seen off here, arms, if every required input is fitted."""
     if service_wanted(s, v):
         enter(s, SERVICE)
-    elif v.master and c.fitted & FIT_ALWAYS == FIT_ALWAYS:
+    elif not v.master:
+        s.timer = 1
+    elif s.timer and c.fitted & FIT_ALWAYS == FIT_ALWAYS:
+        s.disarm = 0
         s.arm_left = c.arm_ticks
         if not c.fitted & FIT_LOCKOUT_MEMORY:
             s.store = STORE_ARMED

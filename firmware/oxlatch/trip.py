@@ -87,8 +87,11 @@ def tripped(s, v, c):
         if s.off_n >= c.master_off_ticks:
             end_trip(s, v)
         elif s.open_n >= c.release_ticks:
-            forgive(s)
-            enter(s, GAP)
+            if s.disarm:
+                end_trip(s, v)
+            else:
+                forgive(s)
+                enter(s, GAP)
     elif s.latch == 2:
         if not s.why0 and not s.why1 and s.off_n >= c.disarm_ticks:
             end_trip(s, v)

@@ -24,6 +24,7 @@ from oxlatch.vocabulary import (
     RAW_SHORTS,
     RAW_SUPPLY_MV,
     RAW_THROTTLE_MV,
+    SW_BENCH,
 )
 
 
@@ -442,3 +443,55 @@ def test_a_sensor_fault_spoils_the_purge_it_happens_in(cockpit):
     cockpit.purge = False
     cockpit.step(20)
     assert cockpit.controller.core.why2 & reasons.PURGE_NEEDED
+
+
+def test_a_flick_of_the_master_in_flow_disarms_and_voids_the_purge(cockpit):
+    cockpit.fly()
+    cockpit.master = False
+    cockpit.step(3)
+    assert cockpit.state == "RUN-DOWN"
+    cockpit.master = True
+    cockpit.release()
+    cockpit.until("REST")
+    cockpit.step(500)
+    assert cockpit.state == "REST" and not cockpit.controller.core.purge_valid
+    cockpit.master = False
+    cockpit.step(5)
+    cockpit.master = True
+    cockpit.until("WAITING")
+
+
+def test_a_flick_of_the_master_in_a_light_trip_disarms_too(cockpit):
+    cockpit.fly()
+    cockpit.raw[RAW_BUS_MV] = 10500
+    cockpit.until("TRIP")
+    cockpit.raw[RAW_BUS_MV] = 14000
+    cockpit.master = False
+    cockpit.step(3)
+    cockpit.master = True
+    cockpit.release()
+    cockpit.until("REST")
+
+
+def test_ready_waits_for_a_contact_that_is_open(cockpit):
+    cockpit.arm()
+    cockpit.purge_line()
+    while cockpit.controller.core.ready_n < cockpit.settings.ready_ticks - 3:
+        cockpit.step()
+    cockpit.push()
+    cockpit.step(400)
+    assert not any(h[0] in ("READY", "LEAD-IN") for h in cockpit.history)
+    assert not any(h[1] for h in cockpit.history)
+
+
+def test_the_bench_key_keeps_ready_away(cockpit):
+    cockpit.make_ready()
+    sample = cockpit._sample
+
+    def with_key():
+        sample()
+        cockpit.raw[1] |= SW_BENCH
+
+    cockpit._sample = with_key
+    cockpit.step(10)
+    assert cockpit.state == "WAITING" and cockpit.controller.core.why2 & reasons.BENCH_KEY_FITTED
