@@ -6,15 +6,16 @@ actions it calls. State changes go through a `transitions` machine, so an action
 not allow cannot happen.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
+
+from transitions import Machine
 
 from oxlatch import reasons, vocabulary
 from oxlatch.settings import Settings
-from oxlatch_sim.proof.reference_code import CORRUPT_STATE, STATES, Generator, compiled, row_names
+from oxlatch_sim.proof.reference_code import CORRUPT_STATE, STATES, Generator, compiled, function, row_names
 from oxlatch_sim.proof.reference_gate import Interlock
 from oxlatch_sim.proof.reference_table import CONSTANTS, load_table, reason_place
-from transitions import Machine
 
 FLOW_STATES = (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN)
 LAMP_SHIFTS = {
@@ -39,6 +40,7 @@ class Memory:
         self.master_before = 1
         self.sel_before = 0
         self.fuel_wait = -1
+        self.arm_age = -1
         self.ox_at = [0] * vocabulary.STAGES_MAX
         self.tail_at = [0] * vocabulary.STAGES_MAX
         self.first = -1  # index into REASONS of the first cause, or -1
@@ -98,13 +100,23 @@ class Reference:
         self._outputs = [compiled(generator.outputs(n), "outputs") for n in states]
         self._overlays = [compiled(generator.overlays(n), "overlays") for n in states]
         self._gone = compiled(generator.gone(), "gone")
-        self._latch_of: Callable[..., int] = compiled(generator.latch_exceptions(), "latch_of")
         ids = [row["id"] for row in self.table["transition"]]
         self.corrupt_row = ids.index("corrupt")
         index = generator.index
         self._effect_hits = [index[f"effect: {name}"] for name in vocabulary.CLASS_NAMES]
         self._lamp_hits = [index[f"lamp: {name}"] for name in STATES]
         self._overlay_hits = [index[f"overlay: {row['id']}"] for row in self.table["overlay"]]
+        self._refusals = [
+            (
+                reason_place(row["reason"])[1],
+                index[f"refusal: {row['reason']}"],
+                compiled(
+                    function("refused", "v, m", [f"return {generator.test(row['test'], vocabulary.READY)}"]),
+                    "refused",
+                ),
+            )
+            for row in self.table["refusal"]
+        ]
         self._lamp_words: dict[tuple[int, int], int] = {}
 
     def _make_machine(self) -> Machine:
@@ -176,7 +188,9 @@ class Reference:
         state = STATES.index(self.state_name)
         m.state = state
         m.corrupt = 0
-        m.age = m.calm_for = 0
+        m.age = 0
+        if state != vocabulary.WAITING:
+            m.calm_for = 0
         if state == vocabulary.REST:
             m.marker = 0
         if state not in FLOW_STATES:
@@ -184,24 +198,24 @@ class Reference:
 
     def record(self, word0: int, word1: int) -> None:
         """Record the causes standing in this tick; the strongest class acts, the highest latch holds."""
-        m, v = self.memory, self.verdicts
-        word0 &= ~self._classify
+        m = self.memory
         if m.pending and m.pending_age >= self.settings.classify_ticks:
             if not m.let_go:
                 word0 |= m.pending0
             m.pending = 0
         m.strongest = 0
         m.fault = int(word0 != 0 or word1 != 0)
-        m.fresh_fault = int(word0 & ~m.held0 != 0 or word1 & ~m.held1 != 0)
+        if m.state == vocabulary.WAKE and m.age <= 1:
+            return
         for place in _places(word0, word1):
             m.strongest = max(m.strongest, self._class[place])
             held = m.held0 if place[0] == 0 else m.held1
             if held & place[1]:
                 continue
             self.hits[self._effect_hits[self._class[place]]] += 1
-            self._hold(place, self._latch_of(v, *place, self._latch[place]))
+            self._hold(place)
 
-    def _hold(self, place: tuple[int, int], latch: int) -> None:
+    def _hold(self, place: tuple[int, int]) -> None:
         m = self.memory
         if not (m.held0 or m.held1):
             m.first = self._reason_index[place]
@@ -209,7 +223,7 @@ class Reference:
             m.held0 |= place[1]
         else:
             m.held1 |= place[1]
-        m.latch = max(m.latch, latch)
+        m.latch = max(m.latch, self._latch[place])
         for name in self._also[place]:
             if name == "void":
                 m.purge_ok = m.confirm_left = 0
@@ -235,27 +249,30 @@ class Reference:
         m.ox &= ~opening
         m.fuel = m.latched = 0
         m.disarmed = int(self.verdicts.master == 0)
+        m.stopped = 0
 
     def stop_all(self) -> None:
         """Every stage command off, no tail."""
         m = self.memory
         m.ox = m.fuel = m.latched = 0
+        m.stopped = 1
 
     def begin_classifying(self) -> None:
         """Outputs have stopped; why is settled classify_ticks later."""
         m, v = self.memory, self.verdicts
         m.pending, m.pending_age = 1, 0
-        m.pending0 = self.why0 & self._classify
+        m.pending0 = self.why0 & self._classify & ~m.held0
         m.let_go = int(v.master == 0 or v.contact != vocabulary.CONTACT_CLOSED)
 
     def start_arm_time(self) -> None:
         """Arming: the arm time starts, the marker of an armed controller is set."""
         self.memory.arm_age = 0
-        self.memory.marker = 1
+        self.memory.marker = int(self.settings.fitted & vocabulary.FIT_LOCKOUT_MEMORY == 0)
 
     def begin_purge(self) -> None:
         """The purge valve opens; nothing has spoilt this purge yet."""
         self.memory.purge_clean = 1
+        self.memory.purge_dead = 0
 
     def judge_purge(self) -> None:
         """A purge that was long, good at its end and clean now waits for its confirmation."""
@@ -267,12 +284,26 @@ class Reference:
         """The press held now cannot begin another purge."""
         self.memory.press_spent = int(self.verdicts.purge != 0)
 
+    def remember_dead_purge(self) -> None:
+        """The purge coil carried no current: said until the next press."""
+        self.memory.purge_dead = 1
+
+    def refuse_push(self) -> None:
+        """The push is spent; every guard that was false is told."""
+        m, v = self.memory, self.verdicts
+        m.push = vocabulary.PUSH_SPENT
+        for bit, index, test in self._refusals:
+            if test(v, m):
+                m.refused |= bit
+                self.hits[index] += 1
+
     def latch_selection(self) -> None:
         """The push is used: the selected stages are those of this flow."""
         m = self.memory
         m.latched = self.verdicts.sel & ((1 << self.settings.stages) - 1)
         m.push = vocabulary.PUSH_SPENT
         m.fuel_wait = -1
+        m.fuel_for = 0
 
     def count_start(self) -> None:
         """A start costs; too many in a short time hold off the next."""
@@ -287,14 +318,18 @@ class Reference:
         m.held0 = m.held1 = m.latch = 0
         m.first = -1
 
-    def wake_again(self) -> None:
-        """SERVICE ends as a reset would, but a third- or fourth-level latch stays."""
+    def forget_repeats(self) -> None:
+        """A sign-off: what would make the next event a repeated one is cleared as well."""
         m = self.memory
-        if m.latch < 3:
-            self.forget()
-        m.push = vocabulary.PUSH_BLOCKED
-        m.refused = 0
-        m.marker = 0
+        m.not_proved_seen = m.stuck_seen = m.stall_seen = 0
+
+    def count_good_start(self) -> None:
+        """Every latched stage has opened: a failed proof before this one no longer counts."""
+        self.memory.not_proved_seen = 0
+
+    def wake_again(self) -> None:
+        """SERVICE ends through WAKE; a latch stays."""
+        self.memory.marker = 0
 
     # --- what is shown and stored
 

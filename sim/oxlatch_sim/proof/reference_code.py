@@ -26,7 +26,7 @@ CORRUPT_STATE = len(STATES)  # judged as no state at all: only causes that alway
 def row_names(table: Mapping[str, Any]) -> list[str]:
     """A name for every row that can be hit, in the order in which hits are counted."""
     names = []
-    for kind in ("push", "purge", "cause", "refusal", "wait", "note", "transition", "stage", "output"):
+    for kind in ("push", "rule", "cause", "refusal", "wait", "note", "transition", "stage", "output"):
         for row in table[kind]:
             names.append(f"{kind}: {row.get('id') or row.get('reason') or row.get('name')}")
     names += [f"interlock holds: {row['output']} - {row['condition']}" for row in table["interlock"]]
@@ -55,23 +55,24 @@ class Generator:
     # --- what comes before the causes: counters, push, purge, timers
 
     def _counters(self) -> list[str]:
-        lines = ["m.now += 1", "m.age += 1", "m.push_age += 1"]
+        lines = ["m.now += 1", "m.age += 1", "m.push_age += 1", "m.line_good_before = m.line_good_for"]
         for row in self.table["counter"]:
             name = row["name"]
             lines.append(f"m.{name} = m.{name} + 1 if {self.test(row['test'], 0)} else 0")
         lines += [
             "if v.sel == m.sel_before: m.still_for += 1",
-            "else: m.still_for = 1; m.sel_before = v.sel",
+            "else: m.still_for = 0; m.sel_before = v.sel",
             "if m.hold_off: m.hold_off -= 1",
             "if m.starts: m.starts -= 1",
             "if m.fuel_wait >= 0: m.fuel_wait += 1",
+            "if m.fuel: m.fuel_for += 1",
         ]
         return lines
 
     def _state_timers(self, state: int) -> list[str]:
-        if state in (vocabulary.WAKE, vocabulary.REST, vocabulary.HELD, vocabulary.SERVICE):
-            return ["m.arm_age = 0"]
-        lines = ["m.arm_age += 1"]
+        if state in (vocabulary.REST, vocabulary.HELD):
+            return ["m.arm_age = -1"]
+        lines = ["if m.arm_age >= 0: m.arm_age += 1"]
         if state == vocabulary.RUN_DOWN:
             released = self.test("master == 0 or contact_released", state)
             lines.append("if v.master == 0: m.disarmed = 1")
@@ -95,21 +96,16 @@ class Generator:
                 lines.append("    m.refused = 0")
             if row["to"] == "PUSH_JUDGED":
                 lines.append("    m.push_age = 0")
-            if row.get("refuse"):
-                for refusal in self.table["refusal"]:
-                    bit = reason_place(refusal["reason"])[1]
-                    lines.append(f"    if {self.test(refusal['test'], state)}:")
-                    lines.append(f"        m.refused |= {bit}; {self.hit('refusal', refusal['reason'])}")
         return lines
 
-    def _purge(self, state: int) -> list[str]:
+    def _rules(self, state: int) -> list[str]:
         lines: list[str] = []
-        for row in self.table["purge"]:
+        for row in self.table["rule"]:
             test = self.test(row["test"], state)
             if is_false(test):
                 continue
             lines.append(f"if {test}:")
-            lines.append(f"    {self.hit('purge', row['id'])}")
+            lines.append(f"    {self.hit('rule', row['id'])}")
             if "count_down" in row:
                 lines.append(f"    m.{row['count_down']} -= 1")
             for name, value in row.get("set", {}).items():
@@ -140,21 +136,24 @@ class Generator:
     # --- reasons
 
     def _causes(self, state: int) -> list[str]:
-        lines = ["w0 = w1 = 0", "m.unclassified = 0"]
+        lines = ["w0 = w1 = u0 = s1 = 0"]
         for row in self.table["cause"]:
             word, bit = reason_place(row["reason"])
             applies = f"({WHEN[row['when']]}) and ({row['test']})"
             test = self.test(applies, state)
+            name = "u" if row.get("classify") else "w"
+            if row["when"] == "found" and state == vocabulary.TRIP:
+                name = "s"  # shown, but a latch may open all the same
             if not is_false(test):
-                lines.append(f"if {test}:")
-                lines.append(f"    w{word} |= {bit}; {self.hit('cause', row['reason'])}")
-                if row.get("classify"):
-                    lines.append("    m.unclassified = 1")
+                lines.append(f"if {test}: {name}{word} |= {bit}; {self.hit('cause', row['reason'])}")
+        lines.append("m.unclassified = 1 if u0 else 0")
+        if state == vocabulary.RUN_DOWN:
+            lines.append("if m.pending and m.pending_age >= r.settings.classify_ticks: u0 |= m.pending0")
         return lines
 
-    def _words(self, kind: str, state: int, word: str) -> list[str]:
+    def _words(self, rows: Sequence[Mapping[str, Any]], kind: str, state: int, word: str) -> list[str]:
         lines: list[str] = []
-        for row in self.table[kind]:
+        for row in rows:
             bit = reason_place(row["reason"])[1]
             test = self.test(row["test"], state, other_waits="m.other_waits")
             if row["reason"] == "SETTLING":
@@ -164,9 +163,10 @@ class Generator:
         return lines
 
     def _waits(self, state: int) -> list[str]:
-        if self.resolver.constant("waiting_counts", {"state": state}) is False:
-            return ["m.other_waits = 0"]
-        return self._words("wait", state, "w2")
+        if self.resolver.constant("guarded", {"state": state}):
+            return self._words(self.table["wait"], "wait", state, "w2")
+        rows = [row for row in self.table["wait"] if row.get("anywhere")]
+        return ["m.other_waits = 0", *self._words(rows, "wait", state, "w2")]
 
     # --- transitions
 
@@ -188,19 +188,19 @@ class Generator:
         """Source of `judge(v, m, h, r)`: everything up to the row of the transition that fires, or NO_ROW."""
         body = self._counters()
         if state != CORRUPT_STATE:
-            body += self._state_timers(state) + self._push(state) + self._purge(state) + self._overdue(state)
+            body += self._state_timers(state) + self._push(state) + self._rules(state) + self._overdue(state)
         body += self._causes(state)
         body += [
             "if w0 or w1 or m.pending: r.record(w0, w1)",
-            "else: m.strongest = m.fault = m.fresh_fault = 0",
+            "else: m.strongest = m.fault = 0",
             "w2 = w3 = 0",
         ]
         if state == CORRUPT_STATE:
             body += ["r.why0 = w0; r.why1 = w1; r.why2 = r.why3 = 0", "return r.corrupt_row"]
         else:
-            body += self._waits(state) + self._words("note", state, "w3")
-            body.append("r.why0 = w0; r.why1 = w1; r.why2 = w2; r.why3 = w3")
-            if state == vocabulary.WAITING:
+            body += self._waits(state) + self._words(self.table["note"], "note", state, "w3")
+            body.append("r.why0 = w0 | u0; r.why1 = w1 | s1; r.why2 = w2; r.why3 = w3")
+            if state in (vocabulary.WAITING, vocabulary.GAP):
                 body.append("m.calm_for = m.calm_for + 1 if m.other_waits == 0 else 0")
             body += self._guards(state, after_stages=False)
         return function("judge", "v, m, h, r", body)
@@ -256,18 +256,6 @@ class Generator:
                 body.append(f"if {test}: word |= {1 << number}")
         return function("overlays", "v, m, telling", [*body, "return word"])
 
-    def latch_exceptions(self) -> str:
-        """Source of `latch_of(v, m, reason)`: rows whose latch depends on what start-up found."""
-        body = []
-        for row in self.table["cause"]:
-            if "latch_if" in row:
-                word, bit = reason_place(row["reason"])
-                test = self.test(row["latch_if"]["test"], vocabulary.WAKE)
-                body.append(
-                    f"if word == {word} and bit == {bit} and {test}: return {row['latch_if']['latch']}"
-                )
-        return function("latch_of", "v, word, bit, latch", [*body, "return latch"])
-
 
 def _drop(number: int) -> Sequence[str]:
     this = 1 << number
@@ -295,6 +283,6 @@ def function(name: str, parameters: str, body: Sequence[str]) -> str:
 def compiled(source: str, name: str) -> Callable[..., Any]:
     """The function that the source defines."""
     space: dict[str, Any] = {}
-    exec(compile(source, f"<{name} of the reference table>", "exec"), space)  # noqa: S102
+    exec(compile(source, f"<{name} of the reference table>", "exec"), space)
     made: Callable[..., Any] = space[name]
     return made

@@ -89,14 +89,15 @@ class Interlock:
         refuses: list[int],
     ) -> list[str]:
         this = 1 << stage
-        lines = [f"if ask_ox & {this}:"]
+        lines = ["fuel_may = 0", f"if ask_fuel & {this}:"]
+        inner = [*_interlock_lines(of("fuel", stage), holds, refuses), "fuel_may = drives"]
+        lines += [f"    {line}" for line in inner]
+        lines.append(f"if ask_ox & {this}:")
         inner = [*_interlock_lines(of("ox", stage), holds, refuses), f"if drives: ox |= {this}"]
         lines += [f"    {line}" for line in inner]
         lines.append(f"else: g.alone[{stage}] = 0")
-        lines.append(f"if ask_fuel & {this}:")
-        inner = [*_interlock_lines(of("fuel", stage), holds, refuses), f"if drives: fuel |= {this}"]
-        lines += [f"    {line}" for line in inner]
         lines += [
+            f"if fuel_may and ox & {this}: fuel |= {this}",
             f"g.ox_age[{stage}] = g.ox_age[{stage}] + 1 if ox & {this} else 0",
             f"if fuel & {this}: g.alone[{stage}] = 0",
             f"elif ox & {this}: g.alone[{stage}] += 1",
@@ -120,10 +121,11 @@ def _places(output: str, stage: int) -> dict[str, str | int]:
         "master_fuel_asked": asked["master_fuel"],
         "any_stage_asked": "ask_ox | ask_fuel != 0",
         "any_fuel": "fuel != 0",
-        "driven_ox": f"ox & {this} != 0",
+        "fuel_may": "fuel_may",
         "was_driven": f"g.driven_before & {this} != 0",
         "ox_age": f"g.ox_age[{stage}]",
         "alone": f"g.alone[{stage}]",
         "proven": f"v.proof & {this} != 0",
+        "has_current": f"v.current & {this} != 0",
         "released_for": "g.released_for",
     }

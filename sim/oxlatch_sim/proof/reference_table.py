@@ -46,7 +46,7 @@ VERDICTS = {
                 "supply_warn",
             ),
             *("block", "bus", "rail", "shut", "time", "late", "current", "missing", "stray", "short"),
-            *("purge_held", "settled", "boot", "service"),
+            *("purge_held", "leak_watch", "boot", "service"),
         )
     },
     "fuel_pressure": "fuel",
@@ -59,8 +59,9 @@ WHEN = {
     "run": "opened",
     "flow": "flowing",
     "rest": "resting",
-    "wake": "state == WAKE and awake",
-    "always": "awake",
+    "guarded": "guarded",
+    "found": "state == WAKE or state == TRIP",
+    "always": "True",
 }
 
 
