@@ -32,9 +32,7 @@ def finding_rows(findings: list[Finding]) -> list[dict[str, Any]]:
 
 def findings_text(findings: list[Finding]) -> str:
     """What the monitors saw, in sentences: broken ones first, then what was not put to the test."""
-    lines = [
-        f"BROKEN {found.id} at tick {found.first_tick}: {found.words}" for found in findings if not found.held
-    ]
+    lines = [f"BROKEN {found.id} at tick {found.first_tick}: {found.words}" for found in findings if not found.held]
     tested = [found for found in findings if not found.vacuous]
     held = [found for found in tested if found.held]
     lines.append(f"{len(held)} of {len(tested)} invariants put to the test held, in every tick.")

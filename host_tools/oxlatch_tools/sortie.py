@@ -107,9 +107,7 @@ class Sortie:
         self._wait(0.5)
         if self.now["out"]["ox"] | self.now["out"]["fuel"]:
             raise StoryError("a push without a purge opened a valve")
-        yield self._line(
-            f"full throttle and PUSH: refused, nothing opens, because: {'; '.join(self._waits())}"
-        )
+        yield self._line(f"full throttle and PUSH: refused, nothing opens, because: {'; '.join(self._waits())}")
         self.bench.release()
         self.bench.set_throttle(20.0)
         self._wait(0.5)
@@ -149,9 +147,7 @@ class Sortie:
             yield self._line(f"F{stage} opens {lead} ms behind its oxidizer, which has proved itself")
         self._wait(5.0)
         flow = self.now["nozzle"]
-        yield self._line(
-            f"boost: {sum(flow['ox']):.1f} g/s O and {sum(flow['fuel']):.1f} g/s F at the nozzles"
-        )
+        yield self._line(f"boost: {sum(flow['ox']):.1f} g/s O and {sum(flow['fuel']):.1f} g/s F at the nozzles")
         yield self._release()
 
     def _release(self) -> Line:

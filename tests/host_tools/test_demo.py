@@ -10,9 +10,12 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from oxlatch_sim.proof.explore import Breach, Exploration
+from oxlatch_sim.proof.explore_small import Small
 from oxlatch_sim.recording import read_recording
 from oxlatch_sim.replay import replay
 from oxlatch_tools.cli import main
+from oxlatch_tools.first_proof import proof_problems, proof_text
 from oxlatch_tools.sortie import StoryError, stages_to_fly
 
 
@@ -49,6 +52,20 @@ def test_the_recording_replays_and_the_picture_is_there(told: Any) -> None:
     assert recording.complete and recording.header["installation"] == told["installation"]
     assert replay(recording).same
     assert Path(told["result"]["picture"]).stat().st_size > 10_000
+
+
+def test_the_first_proof_reaches_its_fixpoint_and_states_what_it_assumes(told: Any) -> None:
+    proof = told["result"]["proof"]
+    assert proof["complete"] and proof["breaches"] == []
+    assert proof["transitions"] > proof["states"] > 1000
+    assert "shortened" in proof["assumed"]
+
+
+def test_a_broken_claim_fails_the_demonstration() -> None:
+    found = Exploration(Small(1), complete=True, breaches={"I1": Breach("I1", 0, 0)})
+    assert proof_problems(found) == ["the claim I1 is broken"]
+    assert "I1 is broken" in proof_text(found, 110)
+    assert proof_problems(Exploration(Small(1))) != []
 
 
 @pytest.mark.parametrize(

@@ -120,6 +120,15 @@ def to_trip(w: World) -> None:
     w.proof_dead = 0
 
 
+def to_trip_in_purge(w: World) -> None:
+    """The purge coil shorted while the purge is on."""
+    to_purging(w)
+    w.run(5)
+    w.short = v.COIL_PURGE
+    w.run_until(["TRIP"], 6)
+    w.short = 0
+
+
 def to_short_trip(w: World) -> None:
     """Overspeed in flow: a trip that ends with the release."""
     to_run(w)
@@ -133,6 +142,18 @@ def to_gap_after_trip(w: World) -> None:
     to_short_trip(w)
     w.detent(False)
     w.run_until(["GAP"], w.settings.release_ticks + 20)
+
+
+def to_blink_of_master(w: World) -> None:
+    """The master off for a moment in flow, the throttle released, and everything tried again."""
+    to_run(w)
+    w.press(v.SW_MASTER, False)
+    w.run(3)
+    w.press(v.SW_MASTER, True)
+    w.detent(False)
+    w.run(w.settings.run_off_ticks + w.settings.gap_ticks + w.settings.ready_ticks + 20)
+    push(w)
+    w.run(20)
 
 
 def to_held_after_trip(w: World) -> None:
@@ -175,9 +196,11 @@ GOALS: dict[str, Callable[[World], None]] = {
     "HELD": to_held,
     "TRIP": to_trip,
     "HELD, engine stopped": to_held_stopped,
+    "TRIP in PURGING": to_trip_in_purge,
     "short TRIP": to_short_trip,
     "GAP after TRIP": to_gap_after_trip,
     "HELD after TRIP": to_held_after_trip,
+    "blink of MASTER": to_blink_of_master,
     "lockout": to_lockout,
     "SERVICE": to_service,
 }

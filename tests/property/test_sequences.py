@@ -167,7 +167,7 @@ def test_all_monitors_hold_in_every_state_and_transition() -> None:
     moves: Counter[tuple[str, str]] = Counter()
 
     @settings(
-        max_examples=600,
+        max_examples=700,
         derandomize=True,
         deadline=None,
         database=None,

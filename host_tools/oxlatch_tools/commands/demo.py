@@ -10,6 +10,7 @@ from oxlatch_sim.bench import Bench
 from oxlatch_sim.flight import Flight
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_tools.aircraft import Aircraft, installation_option, load_aircraft
+from oxlatch_tools.first_proof import first_proof, proof_problems, proof_row, proof_text
 from oxlatch_tools.flown import finding_rows, findings_text, write_flight
 from oxlatch_tools.installation_fitted import not_fitted
 from oxlatch_tools.outcome import Outcome, bad_input_from, json_option, out_option, reporting
@@ -55,7 +56,10 @@ def command(installation_path: Path | None, out_dir: Path, as_json: bool) -> Out
     problems += [f"{found.id} broken at tick {found.first_tick}" for found in findings if not found.held]
     tell("\n" + findings_text(findings))
     recording, picture = write_flight(flight, out_dir, "demo", f"{aircraft.name}: demonstration sortie")
-    tell(f"Recording {recording}, picture {picture}.")
+    tell(f"Recording {recording}, picture {picture}.\n")
+    proof = first_proof(as_json)
+    problems += proof_problems(proof)
+    tell(proof_text(proof, WIDTH))
     return Outcome(
         "demo",
         ok=not problems,
@@ -67,6 +71,7 @@ def command(installation_path: Path | None, out_dir: Path, as_json: bool) -> Out
             "monitors": finding_rows(findings),
             "recording": str(recording),
             "picture": str(picture),
+            "proof": proof_row(proof),
             "seconds": round(time.monotonic() - started, 1),
         },
     )
