@@ -6,11 +6,12 @@ times, the rest from the defaults of `oxlatch_sim.plant.parameters`.
 
 import math
 
-from oxlatch_sim.physics import orifice
 from oxlatch_sim.plant import parameters as plant
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_control import PressureSensor
 from oxlatch_tools.installation_system import Stage, Valve
+from oxlatch_tools.planning.flow import Feed, feed_of
+from oxlatch_tools.planning.flux import valve_area
 from oxlatch_tools.planning.stage_flow import fuel_kg_s, oxidizer_kg_s
 
 SHORTEST_STROKE_S = 0.002
@@ -22,10 +23,11 @@ ATMOSPHERE_PA = plant.AMBIENT_PA
 def plant_parameters(installation: Installation) -> plant.PlantParameters:
     """Everything the simulator needs, from the checked file."""
     ambient_k = installation.bottle.start_temperature
+    feed = feed_of(installation)
     return plant.PlantParameters(
-        stages=tuple(_stage(installation, number) for number in range(1, len(installation.stages) + 1)),
+        stages=tuple(_stage(installation, feed, number) for number in range(1, len(installation.stages) + 1)),
         bottle=_bottle(installation),
-        line=_line(installation),
+        line=_line(installation, feed.loss),
         fuel=_fuel(installation),
         engine=_engine(installation),
         sensors=_sensors(installation),
@@ -64,37 +66,27 @@ def valve_parameters(valve: Valve, bus_v: float) -> plant.ValveParameters:
     )
 
 
-def _stage(installation: Installation, number: int) -> plant.StageParameters:
+def _stage(installation: Installation, feed: Feed, number: int) -> plant.StageParameters:
+    """One stage with the jets of the plan: as drilled and weighed, or as computed."""
     stage: Stage = installation.stages[number - 1]
-    fuel = installation.fuel
     bus_v = installation.electrical.in_flight
-    oxidizer_valve = valve_parameters(installation.oxidizer_valve, bus_v)
-    fuel_valve = valve_parameters(installation.fuel_valve, bus_v)
+    jets = feed.stages[number - 1]
+    oxidizer_m2, fuel_m2 = valve_area(installation.oxidizer_valve), valve_area(installation.fuel_valve)
     oxidizer = oxidizer_kg_s(installation, (number,))
     petrol = fuel_kg_s(installation, (number,))
-    flux = orifice.critical_flow_saturated_liquid(installation.jets.tune_temperature).flux_kg_m2_s
-    if stage.oxidizer_jet is not None:
-        jets_m2 = stage.nozzles * installation.jets.oxidizer_discharge * _area_m2(stage.oxidizer_jet)
-    else:
-        jets_m2 = plant.series_jet_m2(oxidizer / flux, oxidizer_valve.flow_area_m2)
-    if stage.fuel_jet is not None:
-        fuel_jets_m2 = stage.nozzles * installation.jets.fuel_discharge * _area_m2(stage.fuel_jet)
-    else:
-        wanted_m2 = petrol / math.sqrt(2.0 * fuel.density * fuel.set_pressure)
-        fuel_jets_m2 = plant.series_jet_m2(wanted_m2, fuel_valve.flow_area_m2)
     return plant.StageParameters(
         power_w=stage.power,
         rated_oxidizer_kg_s=oxidizer,
         rated_fuel_kg_s=petrol,
-        oxidizer_valve=oxidizer_valve,
-        fuel_valve=fuel_valve,
+        oxidizer_valve=valve_parameters(installation.oxidizer_valve, bus_v),
+        fuel_valve=valve_parameters(installation.fuel_valve, bus_v),
         oxidizer_branch=plant.OxidizerBranchParameters(
             tube_m3=stage.nozzles * _area_m2(stage.oxidizer_branch_bore) * stage.oxidizer_branch_length,
-            jet_area_m2=jets_m2,
+            jet_area_m2=plant.series_jet_m2(jets.oxidizer_m2, oxidizer_m2),
         ),
         fuel_branch=plant.FuelBranchParameters(
             volume_m3=stage.nozzles * _area_m2(stage.fuel_branch_bore) * stage.fuel_branch_length,
-            jet_area_m2=fuel_jets_m2,
+            jet_area_m2=plant.series_jet_m2(jets.fuel_m2, fuel_m2),
             drain_share=stage.fuel_branch_empty,
         ),
     )
@@ -114,15 +106,12 @@ def _bottle(installation: Installation) -> plant.BottleParameters:
     )
 
 
-def _line(installation: Installation) -> plant.FeedLineParameters:
+def _line(installation: Installation, loss_pa_s2_kg2: float) -> plant.FeedLineParameters:
     feed = installation.feed
-    area = _area_m2(feed.bore)
-    density = 785.0
-    friction = 0.02 * feed.length / feed.bore
     return plant.FeedLineParameters(
         length_m=feed.length,
         bore_m=feed.bore,
-        loss_pa_s2_kg2=(feed.fittings_loss + friction) / (2.0 * density * area**2),
+        loss_pa_s2_kg2=loss_pa_s2_kg2,
         purge_hole_m2=feed.purge_discharge * _area_m2(feed.purge_jet),
     )
 

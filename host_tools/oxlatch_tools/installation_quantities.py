@@ -57,33 +57,34 @@ def registry() -> Any:
 
 def to_kept(number: float, unit: str, kind: str) -> float:
     """The value in the unit that `kind` is kept in; ValueError when the unit is unknown or of another kind."""
+    slope, offset = _straight_line(unit, kind)
+    return slope * number + offset
+
+
+def from_kept(value: float, unit: str, kind: str) -> float:
+    """A kept value in `unit`, for printing; ValueError as `to_kept`."""
+    slope, offset = _straight_line(unit, kind)
+    return (value - offset) / slope
+
+
+@functools.cache
+def _straight_line(unit: str, kind: str) -> tuple[float, float]:
+    """Every unit is a straight line of the kept one: slope and offset, asked of pint once."""
+    offset = _by_pint(0.0, unit, kind)
+    if offset == 0.0:
+        return _by_pint(1.0, unit, kind), 0.0
+    return (_by_pint(1000.0, unit, kind) - offset) / 1000.0, offset
+
+
+def _by_pint(number: float, unit: str, kind: str) -> float:
     import pint
 
     units = registry()
     try:
         quantity = units.Quantity(number, _POWER.sub(r"\1**\2", unit.replace("%", "percent")))
         return float(quantity.to(units.Unit(_KEPT[kind])).magnitude)
-    except (
-        pint.errors.PintError,
-        ValueError,
-        TypeError,
-        AttributeError,
-        AssertionError,
-        ArithmeticError,
-    ) as error:
+    except (pint.errors.PintError, ValueError, TypeError, AttributeError, AssertionError, ArithmeticError) as error:
         raise ValueError(f"{unit!r} is not a unit of {kind.replace('_', ' ')}") from error
-
-
-def from_kept(value: float, unit: str, kind: str) -> float:
-    """A kept value in `unit`, for printing."""
-    units = registry()
-    kept = units.Quantity(value, units.Unit(_KEPT[kind]))
-    return float(kept.to(units.Unit(_POWER.sub(r"\1**\2", unit.replace("%", "percent")))).magnitude)
-
-
-@functools.cache
-def _bound(number: float, unit: str, kind: str) -> float:
-    return to_kept(number, unit, kind)
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,7 @@ class Quantity:
     def read(self, value: Any) -> float:
         """A text such as "55 bar" as a kept float; pydantic's custom error when it is none or out of bounds."""
         kept = self._read_text(value)
-        low, high = _bound(self.low, self.unit, self.kind), _bound(self.high, self.unit, self.kind)
+        low, high = to_kept(self.low, self.unit, self.kind), to_kept(self.high, self.unit, self.kind)
         slack = 1e-9 * max(abs(low), abs(high))
         if not (math.isfinite(kept) and low - slack <= kept <= high + slack):
             raise self._refusal("is out of bounds")

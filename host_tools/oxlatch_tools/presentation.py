@@ -4,7 +4,6 @@ Values are kept in the units of `installation_quantities` (SI, with rev/min and 
 that turns them into text.
 """
 
-import functools
 import math
 from dataclasses import dataclass
 from typing import Literal
@@ -55,10 +54,12 @@ KINDS = {
     "heat": Shown("energy", ("kJ/kg", "kJ/kg", 0), ("Btu/lb", "Btu/lb", 0)),
     "heat flow": Shown("power", ("kW", "kW", 1), ("kW", "kW", 1)),
     "angle": Shown("angle", ("deg", "°", 0), ("deg", "°", 0)),
+    "shot mass": Shown("mass", ("g", "g", 0), ("oz", "oz", 2)),
+    "coefficient": Shown("ratio", ("", "", 3), ("", "", 3)),
     "ratio": Shown("ratio", ("", "", 2), ("", "", 2)),
     "count": Shown("ratio", ("", "", 0), ("", "", 0)),
 }
-_PLAIN = {"ratio", "count"}
+_PLAIN = {"ratio", "count", "coefficient"}
 
 
 def unit_of(kind: str, units: Units) -> str:
@@ -70,8 +71,7 @@ def number_in(value: float, kind: str, units: Units) -> float:
     """A kept value in the unit that `kind` is shown in."""
     if kind in _PLAIN:
         return value
-    scale, offset = _line(KINDS[kind].kind, _of(kind, units)[0])
-    return scale * value + offset
+    return from_kept(value, _of(kind, units)[0], KINDS[kind].kind)
 
 
 def number_text(value: float | None, kind: str, units: Units) -> str:
@@ -96,10 +96,3 @@ def quantity_text(value: float | None, kind: str, units: Units) -> str:
 def _of(kind: str, units: Units) -> tuple[str, str, int]:
     shown = KINDS[kind]
     return shown.us if units == "us" else shown.metric
-
-
-@functools.cache
-def _line(kind: str, unit: str) -> tuple[float, float]:
-    """Every unit is a straight line of the kept one: its slope and offset."""
-    low, high = from_kept(0.0, unit, kind), from_kept(1000.0, unit, kind)
-    return (high - low) / 1000.0, low

@@ -80,28 +80,39 @@ def highest_tested_w(installation: Installation) -> float:
     return max(tested, default=0.0)
 
 
-def room(installation: Installation, dense: Air, thin: Air | None = None) -> Room:
-    """What fits: base power in the `dense` air, oxygen enrichment in the `thin` air (the same when not given)."""
+def standing_refusals(installation: Installation) -> dict[Pattern, str]:
+    """Patterns refused in any air, with the reason: never run, or beyond fuel supply or bus."""
+    refused = {}
+    for pattern in installation.patterns():
+        if not installation.is_tested(pattern):
+            refused[pattern] = "not tested"
+        elif not carries(installation, pattern):
+            refused[pattern] = "more than the fuel supply carries"
+        elif not opens(installation, pattern):
+            refused[pattern] = "more than the bus carries"
+    return refused
+
+
+def room(
+    installation: Installation, dense: Air, thin: Air | None = None, standing: dict[Pattern, str] | None = None
+) -> Room:
+    """What fits: base power in the `dense` air, oxygen enrichment in the `thin` air (the same when not given).
+
+    `standing` saves working out again what no air changes.
+    """
     limit_w, limit_name = power_limit_w(installation)
     base_w = most_base_power_w(installation, dense)
     air_kg_s = air_flow_kg_s(installation, thin or dense)
-    allowed: list[Pattern] = []
-    refused: list[tuple[Pattern, str]] = []
+    refused = dict(standing_refusals(installation) if standing is None else standing)
     for pattern in installation.patterns():
-        enrichment = oxygen_added(oxidizer_kg_s(installation, pattern), air_kg_s)
-        if not installation.is_tested(pattern):
-            refused.append((pattern, "not tested"))
-        elif installation.pattern_power_w(pattern) > limit_w - base_w:
-            refused.append((pattern, f"above the {limit_name}"))
-        elif enrichment > installation.ceiling.enrichment_cap:
-            refused.append((pattern, "too much oxygen for so thin air"))
-        elif not carries(installation, pattern):
-            refused.append((pattern, "more than the fuel supply carries"))
-        elif not opens(installation, pattern):
-            refused.append((pattern, "more than the bus carries"))
-        else:
-            allowed.append(pattern)
-    return Room(base_w, limit_w - base_w, tuple(allowed), tuple(refused))
+        if pattern in refused:
+            continue
+        if installation.pattern_power_w(pattern) > limit_w - base_w:
+            refused[pattern] = f"above the {limit_name}"
+        elif oxygen_added(oxidizer_kg_s(installation, pattern), air_kg_s) > installation.ceiling.enrichment_cap:
+            refused[pattern] = "too much oxygen for so thin air"
+    allowed = tuple(pattern for pattern in installation.patterns() if pattern not in refused)
+    return Room(base_w, limit_w - base_w, allowed, tuple(refused.items()))
 
 
 def pattern_bits(pattern: Pattern) -> int:
@@ -111,14 +122,15 @@ def pattern_bits(pattern: Pattern) -> int:
 
 def altitude_table(installation: Installation) -> AltitudeTable:
     """The one table behind card, picture and controller."""
-    masks = tuple(tuple(_cell(installation, row, column) for column in COLUMNS_K) for row in ROWS_M)
+    standing = standing_refusals(installation)
+    masks = tuple(tuple(_cell(installation, row, column, standing) for column in COLUMNS_K) for row in ROWS_M)
     return AltitudeTable(ROWS_M, COLUMNS_K, masks)
 
 
-def _cell(installation: Installation, row_m: float, column_k: float) -> int:
+def _cell(installation: Installation, row_m: float, column_k: float, standing: dict[Pattern, str]) -> int:
     dense = Air(atmosphere.standard_pressure_pa(row_m), column_k)
     thin = Air(atmosphere.standard_pressure_pa(row_m + ROW_STEP_M), column_k + COLUMN_STEP_K)
-    return sum(1 << pattern_bits(pattern) for pattern in room(installation, dense, thin).allowed)
+    return sum(1 << pattern_bits(pattern) for pattern in room(installation, dense, thin, standing).allowed)
 
 
 def strongest_of(installation: Installation, mask: int) -> Pattern | None:
@@ -233,7 +245,8 @@ def altitude_page(installation: Installation) -> Page:
     page.assumptions = [
         "Power is reckoned at rated speed and full throttle, mixture full rich.",
         "A stage adds the same power at any altitude: its jets are choked or carry liquid.",
-        "The table is read with pressure altitude (altimeter on 1013.25 hPa or 29.92 inHg) and outside air temperature, "
+        "The table is read with pressure altitude (altimeter on 1013.25 hPa or 29.92 inHg) and outside air "
+        "temperature, "
         "each rounded down to the row and column printed.",
         "Below the first row or column and above the last, nothing is allowed.",
     ]

@@ -1,4 +1,5 @@
-"""Emptying a bottle through a pattern: pressure, flow and mixture against time until the cut and until the liquid is gone.
+"""Emptying a bottle through a pattern: pressure, flow and mixture against time until the cut and until the liquid is
+gone.
 
 Equilibrium contents (mass and energy balance, both phases at one temperature) with a wall that warms them through a
 conductance; Zimmerman, Waxman, Cantwell and Zilliac, AIAA 2013-4045, call it the simplest and report about 15 % on

@@ -1,12 +1,11 @@
 """How many seconds, how many launches, how cold and how hot: the bottle page."""
 
-from dataclasses import dataclass
-
 from oxlatch_sim.physics import nitrous
 from oxlatch_sim.physics.tables import property_tables
 from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_tools.installation import Installation
-from oxlatch_tools.planning.blowdown import BLOWDOWN_SOURCE, Trace, connected, empty, full_contents, purge
+from oxlatch_tools.planning.blowdown import BLOWDOWN_SOURCE, connected
+from oxlatch_tools.planning.endurance import Endurance, endurance, shown_pattern
 from oxlatch_tools.planning.flow import Feed
 from oxlatch_tools.planning.flux import FLUX_SOURCE, liquid_flux, saturation_pa
 from oxlatch_tools.planning.mass import mass_findings, mass_table
@@ -17,81 +16,6 @@ EXPOSURE_K = 325.15  # 52 degC, the highest cylinder temperature of CGA G-8.1 (s
 CHECK_K = 328.15  # 55 degC, at which 49 CFR 173.304a compares the pressure with 5/4 of service pressure
 PURGE_LEAST_S = 2.5
 PURGE_FACTOR = 1.5
-MOST_LAUNCHES = 99
-
-
-@dataclass(frozen=True)
-class Endurance:
-    """What one pattern gives from a full bottle, after its purges."""
-
-    pattern: Pattern
-    seconds: float
-    ended_by: str
-    usable_kg: float
-    oxidizer_start: float
-    oxidizer_end: float
-    mixture_start: float
-    mixture_end: float
-    launches: int
-    trace: Trace
-
-
-def endurance(
-    installation: Installation, feed: Feed, pattern: Pattern, temperature_k: float, with_launches: bool = True
-) -> Endurance:
-    """From one full set of bottles at a temperature; several sets in turn give as many times the seconds."""
-    contents = full_contents(installation, temperature_k)
-    _count, sets = connected(installation)
-    purge(installation, feed, contents, installation.feed.purges_per_use)
-    trace = empty(installation, feed, contents, pattern)
-    seconds = trace.seconds_to_cut()
-    was_cut = trace.cut_s is not None and seconds == trace.cut_s
-    end = trace.at(seconds, trace.oxidizer_kg_s)
-    fuel = feed.fuel_kg_s(pattern)
-    return Endurance(
-        pattern=pattern,
-        seconds=sets * seconds,
-        ended_by="pressure cut" if was_cut else "liquid gone",
-        usable_kg=sets * (trace.mass_kg[0] - trace.at(seconds, trace.mass_kg)),
-        oxidizer_start=trace.oxidizer_kg_s[0],
-        oxidizer_end=end,
-        mixture_start=trace.oxidizer_kg_s[0] / fuel,
-        mixture_end=end / fuel,
-        launches=sets * launches(installation, feed, pattern, temperature_k) if with_launches else 0,
-        trace=trace,
-    )
-
-
-def launches(installation: Installation, feed: Feed, pattern: Pattern, temperature_k: float) -> int:
-    """Uses of the mission's length from one full set, warmed through again before each; a use that is cut does not count."""
-    count, _sets = connected(installation)
-    mass = count * installation.bottle.charge
-    seconds = installation.mission.seconds_per_use
-    done = 0
-    while done < MOST_LAUNCHES:
-        contents = full_contents(installation, temperature_k)
-        contents = type(contents)(installation, mass, temperature_k, count)
-        if contents.pressure_pa < installation.limits.supply_permit or contents.liquid_share() <= 0.05:
-            break
-        purge(installation, feed, contents, installation.feed.purges_per_use)
-        trace = empty(installation, feed, contents, pattern, until_s=seconds, past_cut=False)
-        if trace.time_s[-1] < seconds - 1e-6 or trace.cut_s is not None:
-            break
-        mass = contents.mass_kg
-        done += 1
-    return done
-
-
-def endurances(installation: Installation, feed: Feed) -> dict[Pattern, Endurance]:
-    """Every pattern, from the start temperature of the file."""
-    start = installation.bottle.start_temperature
-    return {pattern: endurance(installation, feed, pattern, start) for pattern in installation.patterns()}
-
-
-def shown_pattern(installation: Installation) -> Pattern:
-    """The pattern whose pressure and mixture are drawn: the strongest tested one, or the strongest of all."""
-    tested = [pattern for pattern in installation.patterns() if installation.is_tested(pattern)]
-    return max(tested or installation.patterns(), key=installation.pattern_power_w)
 
 
 def pressure_at(installation: Installation, temperature_k: float) -> float:
@@ -119,8 +43,10 @@ def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, End
         "bottle",
         "How long does a bottle last, and between which temperatures?",
         [
-            f"Stage {pattern_name(shown.pattern)} flows for {{seconds}} from {{start}} until {shown.ended_by} and uses {{usable}} "
-            f"of {{charge}}; {shown.launches} uses of {{use}} from one filling. When it ends, power falls back to no boost.",
+            f"Stage {pattern_name(shown.pattern)} flows for {{seconds}} from {{start}} until {shown.ended_by} and "
+            "uses {usable} "
+            f"of {{charge}}; {shown.launches} uses of {{use}} from one filling. When it ends, power falls back to "
+            "no boost.",
             "Ready between {coldest} and {hottest} of bottle temperature.",
         ],
         figures=_figures(installation, feed, shown),
@@ -133,7 +59,8 @@ def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, End
     )
     page.findings = [*_findings(installation, feed, found), *mass_findings(installation)]
     page.assumptions = [
-        f"Wall heat capacity {bottle.wall_heat:.0f} J/K, {bottle.wall_conductance:.0f} W/K to the contents, per bottle.",
+        f"Wall heat capacity {bottle.wall_heat:.0f} J/K, {bottle.wall_conductance:.0f} W/K to the contents, per "
+        "bottle.",
         f"{installation.feed.purges_per_use} purge of {installation.timing.purge:g} s before each use.",
         "Liquid is drawn in the attitude of use until it uncovers the tube."
         if bottle.siphon

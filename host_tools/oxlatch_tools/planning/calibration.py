@@ -60,7 +60,7 @@ def fitted(values: list[float]) -> Coefficient:
 
 
 def shot_coefficient(installation: Installation, shot: Shot) -> float | None:
-    """Coefficient one weighed shot shows; None when the jet's bore is not in the file or the valve alone is too small."""
+    """Coefficient one weighed shot shows; None without the jet's bore in the file, or when the valve is too small."""
     stage = installation.stages[shot.stage - 1]
     bore = stage.oxidizer_jet if shot.fluid == "oxidizer" else stage.fuel_jet
     if bore is None:

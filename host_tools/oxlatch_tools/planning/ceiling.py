@@ -81,7 +81,8 @@ def ceiling_page(installation: Installation) -> Page:
         "ceiling",
         "How high is the ceiling, and what does it rest on?",
         [
-            "The builder's ceiling is {ceiling}, against {rated} without boost. Lost boost means back to what the air gives.",
+            "The builder's ceiling is {ceiling}, against {rated} without boost. Lost boost means back to what the "
+            "air gives.",
             f"It rests on: {limits.evidence}",
         ],
         figures=_figures(installation, base, top),
@@ -93,12 +94,14 @@ def ceiling_page(installation: Installation) -> Page:
     )
     page.findings = list(_findings(installation, top, strongest))
     page.assumptions = [
-        "Ceiling and peak pressure are reckoned at sea level and rated speed, where the pressure before compression is highest.",
+        "Ceiling and peak pressure are reckoned at sea level and rated speed, where the pressure before "
+        "compression is highest.",
         f"Trapped charge {WARM_CHARGE_K:.0f} K, {COOLEST_CHARGE_K:.0f} K with cooling by spray (judgement).",
         "Torsional resonance of crank and propeller is not computed: ask their makers about every new power and speed.",
     ]
     page.cautions = [
-        "Nothing here approves a power. Limits come from the makers of engine, propeller and airframe, and from your own "
+        "Nothing here approves a power. Limits come from the makers of engine, propeller and airframe, and from "
+        "your own "
         "tests, step by step.",
         "A fixed ignition cannot be retarded: every added step of power uses up timing margin.",
         f"Boost is not to be used above {_knots(limits_speed(installation))} indicated.",
@@ -233,7 +236,8 @@ def _octane(installation: Installation, base: Load, top: Load, air: Air) -> Tabl
         Column("degrees_high", "Timing margin, most", "angle"),
     )
     note = (
-        f"Fuel in use: {installation.engine.octane:g}. Compare the rows; the values themselves are uncertain by more than their "
+        f"Fuel in use: {installation.engine.octane:g}. Compare the rows; the values themselves are uncertain by "
+        "more than their "
         "differences. About 1 octane number a degree (Russ, SAE 960497, quoted)."
     )
     return Table("octane", "Octane and timing margin (estimate)", columns, rows, "∫ dt/τ = 1", KNOCK_SOURCE, note)

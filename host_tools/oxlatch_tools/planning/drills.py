@@ -1,7 +1,8 @@
 """Standard drills near a bore: metric sizes and the numbered sizes of the inch system, to 3 mm.
 
 Metric: steps 0.02, 0.05, 0.08, 0.10 in each tenth below 1 mm, every 0.05 mm above (ISO 235 small sizes). Numbered: the
-inch series 80 to 31 as in general machinists' tables, 92 to 81 from memory. They are sizes of tools anyone sells, and nothing else.
+inch series 80 to 31 as in general machinists' tables, 92 to 81 from memory. They are sizes of tools anyone sells, and
+nothing else.
 """
 
 from dataclasses import dataclass

@@ -60,7 +60,7 @@ def needed_volts(valve: Valve, coil_k: float) -> float:
 
 
 def opens(installation: Installation, pattern: Pattern) -> bool:
-    """Whether every coil of a pattern opens hot at the lowest bus that the gate lets through, and the feed carries it."""
+    """Whether every hot coil of a pattern opens at the lowest bus let through, and feed and alternator carry it."""
     data = installation.electrical
     for valve in (installation.oxidizer_valve, installation.fuel_valve):
         volts = coil_volts(installation, valve, pattern, data.lowest, data.coil_hot)
@@ -303,7 +303,10 @@ def _check() -> Table:
         Column("computed", "Here", "voltage"),
         Column("published", "Printed (V)"),
     )
-    note = "Two rows of the printed tables are misprints and are left out: 19.5 ft prints 0.366 (0.491), 88 ft prints 3.60 (3.555)."
+    note = (
+        "Two rows of the printed tables are misprints and are left out: 19.5 ft prints 0.366 (0.491), 88 ft "
+        "prints 3.60 (3.555)."
+    )
     return Table(
         "check",
         "The same arithmetic on published rows",
@@ -324,8 +327,10 @@ def _findings(installation: Installation, shown: Pattern) -> list[Finding]:
                 Finding(
                     "exceeded" if installation.is_tested(pattern) else "note",
                     f"stages {pattern_name(pattern)}",
-                    f"{loads(installation, pattern).total:.0f} A: a hot coil may not open at {data.lowest:g} V, or feed or alternator is too small",
-                    f"pull-in at {data.lowest:g} V, feed breaker {data.feed_breaker:g} A, alternator {data.alternator:g} A",
+                    f"{loads(installation, pattern).total:.0f} A: a hot coil may not open at {data.lowest:g} V, or "
+                    "feed or alternator is too small",
+                    f"pull-in at {data.lowest:g} V, feed breaker {data.feed_breaker:g} A, alternator "
+                    f"{data.alternator:g} A",
                     "Thicker wire, a higher bus gate, a stronger valve or alternator.",
                 )
             )
@@ -335,7 +340,8 @@ def _findings(installation: Installation, shown: Pattern) -> list[Finding]:
             Finding(
                 "exceeded",
                 "fuel_valve.closing",
-                f"{installation.fuel_valve.closing * 1e3:.0f} ms, not before the oxidizer's {installation.oxidizer_valve.closing * 1e3:.0f} ms",
+                f"{installation.fuel_valve.closing * 1e3:.0f} ms, not before the oxidizer's "
+                f"{installation.oxidizer_valve.closing * 1e3:.0f} ms",
                 "less than oxidizer_valve.closing",
                 "A faster clamp on fuel coils, a slower one on oxidizer coils.",
             )

@@ -1,8 +1,8 @@
 """Flux through valves and jets, and areas in series: the arithmetic that flow, jets and calibration share.
 
 The liquid passes valve and jets at the choked equilibrium flux of saturated liquid at the pressure before them. A valve
-and the jets behind it share the pressure drop: of areas Av and Aj (coefficients included) the pair passes as much as the
-area Av·Aj / √(Av² + Aj²).
+and the jets behind it share the pressure drop: of areas Av and Aj (coefficients included) the pair passes as much as
+the area Av·Aj / √(Av² + Aj²).
 """
 
 import math
@@ -59,7 +59,7 @@ def fuel_flux(installation: Installation, pressure_drop_pa: float) -> float:
 
 
 def jet_pressure_pa(installation: Installation, outside_pa: float = 101_325.0) -> float:
-    """Pressure across the fuel jets at full throttle: the set pressure, and the manifold's depression unless referenced."""
+    """Pressure across the fuel jets at full throttle: set pressure, plus manifold depression unless referenced."""
     if installation.fuel.manifold_referenced:
         return installation.fuel.set_pressure
     return installation.fuel.set_pressure + installation.engine.manifold_loss * outside_pa

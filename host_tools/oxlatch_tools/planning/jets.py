@@ -5,8 +5,6 @@ from dataclasses import dataclass
 
 from oxlatch_sim.physics import atmosphere
 from oxlatch_tools.installation import Installation
-from oxlatch_tools.planning.air import air_at, most_base_power_w
-from oxlatch_tools.planning.altitude import power_limit_w
 from oxlatch_tools.planning.calibration import LONG_ENOUGH_S, Fluid, discharge, shot_coefficient
 from oxlatch_tools.planning.drills import Drill, flow_error, metric_drills, nearest, numbered_drills
 from oxlatch_tools.planning.flow import Feed
@@ -17,11 +15,10 @@ from oxlatch_tools.planning.flux import (
     liquid_flux,
     saturation_pa,
 )
-from oxlatch_tools.planning.page import COMPUTED, Column, Figure, Finding, Page, Table, pattern_name
+from oxlatch_tools.planning.page import Column, Figure, Finding, Page, Table, pattern_name
+from oxlatch_tools.planning.spread import SMALLEST_BORE, cylinder_shares, largest_plenum_w, spread_table
 from oxlatch_tools.planning.stage_flow import Pattern, oxidizer_kg_s
 
-SMALLEST_BORE = 0.2e-3
-ASSUMED_SHARE = 1.3  # of the worst cylinder behind a plenum, until exhaust temperatures are measured: judgement
 FLUIDS: tuple[Fluid, Fluid] = ("oxidizer", "fuel")
 
 
@@ -46,9 +43,9 @@ def bore_of(feed: Feed, number: int, fluid: Fluid) -> float | None:
 
 
 def flow_band(installation: Installation, number: int, fluid: Fluid, bore: float) -> tuple[float, float]:
-    """Least and most flow over the nominal: coefficient and bore tolerance together."""
+    """Least and most flow over the nominal: coefficient and bore tolerance; only the first once weighed."""
     coefficient = discharge(installation, number, fluid)
-    tolerance = installation.jets.diameter_tolerance / bore
+    tolerance = 0.0 if coefficient.shots else installation.jets.diameter_tolerance / bore
     return (
         coefficient.low / coefficient.value * (1 - tolerance) ** 2 - 1,
         coefficient.high / coefficient.value * (1 + tolerance) ** 2 - 1,
@@ -99,47 +96,6 @@ def _altitude_change(installation: Installation) -> float:
     return math.sqrt(high / jet_pressure_pa(installation)) - 1
 
 
-@dataclass(frozen=True)
-class CylinderShares:
-    """Share of a stage that each cylinder gets, 1 when even; `is_measured` tells measured from assumed or computed."""
-
-    shares: tuple[float, ...]
-    is_measured: bool
-
-
-def cylinder_shares(installation: Installation, feed: Feed, number: int) -> CylinderShares:
-    """Port: the widest spread that bore tolerance and line lengths allow. Plenum: from exhaust temperatures, or assumed."""
-    stage, count = installation.stages[number - 1], installation.engine.cylinders
-    if stage.delivery == "plenum":
-        for record in installation.tested.spreads:
-            if record.stage == number:
-                return CylinderShares(shares_from_exhaust(record.without_boost, record.with_boost), True)
-        rest = (count - ASSUMED_SHARE) / (count - 1)
-        return CylinderShares((ASSUMED_SHARE, *([rest] * (count - 1))), False)
-    bore = bore_of(feed, number, "oxidizer") or SMALLEST_BORE
-    spread = 2 * installation.jets.diameter_tolerance / bore + 0.1 * stage.branch_length_spread
-    rest = (count - (1 + spread)) / (count - 1)
-    return CylinderShares((1 + spread, *([rest] * (count - 1))), False)
-
-
-def shares_from_exhaust(without_k: list[float], with_k: list[float]) -> tuple[float, ...]:
-    """Each cylinder's change of exhaust temperature over the mean change: a first-order measure of its share.
-
-    Even shares when the mean change is too small to divide by (under 5 K).
-    """
-    rises = [after - before for before, after in zip(without_k, with_k, strict=True)]
-    mean = sum(rises) / len(rises)
-    if abs(mean) < 5.0:
-        return tuple(1.0 for _ in rises)
-    return tuple(rise / mean for rise in rises)
-
-
-def largest_plenum_w(installation: Installation, worst_share: float) -> float:
-    """Largest plenum stage whose worst cylinder stays at its share of the limit, at the first field of the file."""
-    room = power_limit_w(installation)[0] - most_base_power_w(installation, air_at(installation.airfields[0]))
-    return max(room, 0.0) / worst_share
-
-
 def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
     """The page."""
     delivered = jet_pressure_pa(installation)
@@ -147,8 +103,10 @@ def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
         "jets",
         "Which bores?",
         [
-            "One jet a row below: bore, nearest standard drill, and how far the flow may be off until weighed shots say better.",
-            "Fuel jets see {fuel_pressure} at full throttle; mixture {mixture} parts of nitrous to one of fuel by mass with the "
+            "One jet a row below: bore, nearest standard drill, and how far the flow may be off until weighed "
+            "shots say better.",
+            "Fuel jets see {fuel_pressure} at full throttle; mixture {mixture} parts of nitrous to one of fuel by "
+            "mass with the "
             "bottle at {tune}.",
         ],
         figures=[
@@ -188,7 +146,7 @@ def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
         tables=[
             _jet_table(installation, feed),
             _change_table(installation, feed, shown),
-            _spread_table(installation, feed),
+            spread_table(installation, feed),
         ],
     )
     if installation.tested.shots:
@@ -205,7 +163,8 @@ def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
         else "Fuel pressure is not referenced to the manifold: mixture drifts with altitude, see the bars.",
     ]
     page.cautions = [
-        "A jet pattern is proved by weighing, never by computing. A change of fuel changes its density and asks for new shots.",
+        "A jet pattern is proved by weighing, never by computing. A change of fuel changes its density and asks "
+        "for new shots.",
         "One plugged fuel jet leaves its cylinder lean. Fit filters; check balance by cylinder.",
     ]
     return page
@@ -290,55 +249,6 @@ def _change_table(installation: Installation, feed: Feed, shown: Pattern) -> Tab
     )
 
 
-def _spread_table(installation: Installation, feed: Feed) -> Table:
-    rows = []
-    count = installation.engine.cylinders
-    for number, stage in enumerate(installation.stages, start=1):
-        found = cylinder_shares(installation, feed, number)
-        even = stage.power / count
-        origin = (
-            "exhaust temperatures"
-            if found.is_measured
-            else "assumed"
-            if stage.delivery == "plenum"
-            else "bores and lines"
-        )
-        largest = largest_plenum_w(installation, max(found.shares)) if stage.delivery == "plenum" else None
-        rows.append(
-            (
-                stage.name,
-                stage.delivery,
-                even,
-                even * min(found.shares),
-                even * max(found.shares),
-                origin,
-                largest,
-            )
-        )
-    columns = (
-        Column("stage", "Stage"),
-        Column("delivery", "Sprays at"),
-        Column("even", "Per cylinder, even", "power"),
-        Column("least", "Least", "power"),
-        Column("most", "Most", "power"),
-        Column("origin", "Spread from"),
-        Column("largest", "Largest sensible ahead of plenum", "power"),
-    )
-    note = (
-        f"Ahead of a plenum, until exhaust temperatures are measured, the worst cylinder is taken to get {ASSUMED_SHARE:g} times "
-        "its share (judgement). A stage ahead of the plenum is kept small: common practice, no source."
-    )
-    return Table(
-        "spread",
-        "Between cylinders",
-        columns,
-        rows,
-        "2·(tolerance / bore) + line spread; ΔT of one cylinder over the mean",
-        COMPUTED,
-        note,
-    )
-
-
 def _shot_table(installation: Installation) -> Table:
     rows: list[tuple[str | float | None, ...]] = []
     for shot in installation.tested.shots:
@@ -368,9 +278,9 @@ def _shot_table(installation: Installation) -> Table:
     columns = (
         Column("jet", "Stage, fluid"),
         Column("duration", "Shot", "tenths"),
-        Column("mass", "Weighed", "mass"),
+        Column("mass", "Weighed", "shot mass"),
         Column("flow", "Flow", "flow"),
-        Column("coefficient", "Coefficient", "ratio"),
+        Column("coefficient", "Coefficient", "coefficient"),
         Column("note", "Note"),
     )
     return Table(

@@ -1,8 +1,9 @@
 """How near the end gas comes to igniting by itself: one condition compared with another.
 
-The end gas is compressed by the piston and by the burned gas. Its pressure follows a polytrope until the spark and then a
-burn that reaches the estimated peak pressure; its temperature follows the pressure isentropically. The Livengood-Wu
-integral of that history against the Douaud-Eyzat delay gives the octane number at which the integral would be 1.
+The end gas is compressed by the piston and by the burned gas. Its pressure follows a polytrope until the spark and
+then a burn that reaches the estimated peak pressure; its temperature follows the pressure isentropically. The
+Livengood-Wu integral of that history against the Douaud-Eyzat delay gives the octane number at which the integral
+would be 1.
 
 Source of integral and delay: Livengood and Wu, 5th Symposium on Combustion (1955); Douaud and Eyzat, SAE 780080 (1978).
 The burn's shape and length and the temperature of the trapped charge are judgement: use differences, not values.

@@ -48,7 +48,10 @@ def mass_table(installation: Installation) -> Table:
         Column("arm", "Arm", "arm"),
         Column("moment", "Moment", "moment"),
     )
-    note = "Arms from the datum of the aircraft, aft positive. Pilot, fuel and load come on top; weigh the finished aircraft."
+    note = (
+        "Arms from the datum of the aircraft, aft positive. Pilot, fuel and load come on top; weigh the "
+        "finished aircraft."
+    )
     return Table("mass", "Mass and balance", columns, rows, "moment = mass·arm", COMPUTED, note)
 
 

@@ -1,5 +1,6 @@
 """What one page of the plan is made of: figures, tables, findings, assumptions, cautions."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -9,6 +10,11 @@ from oxlatch_tools.presentation import Units, number_text, quantity_text, unit_o
 Cell = float | str | None
 COMPUTED = "elementary mechanics"
 COMMON = "common practice of the trade, no source"
+
+
+def plain(value: Cell) -> Cell:
+    """A value that JSON can write: no number where there is none."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 @dataclass(frozen=True)
@@ -36,9 +42,9 @@ class Figure:
         return {
             "key": self.key,
             "label": self.label,
-            "value": self.value,
-            "low": self.low,
-            "high": self.high,
+            "value": plain(self.value),
+            "low": plain(self.low),
+            "high": plain(self.high),
             "kind": self.kind,
             "formula": self.formula,
             "source": self.source,
@@ -89,7 +95,7 @@ class Table:
             "key": self.key,
             "title": self.title,
             "columns": [{"key": c.key, "label": c.label, "kind": c.kind} for c in self.columns],
-            "rows": [dict(zip(names, row, strict=True)) for row in self.rows],
+            "rows": [dict(zip(names, map(plain, row), strict=True)) for row in self.rows],
             "formula": self.formula,
             "source": self.source,
             "note": self.note,

@@ -1,7 +1,8 @@
 """Motion of an aircraft from brake release to a height, by small steps of time.
 
 Forces along the runway: thrust, drag, rolling friction on what the wing does not carry, slope, and the drag of a tow. A
-point mass on a straight runway; lift-off at one speed; a climb at that speed. Elementary mechanics, SI units throughout.
+point mass on a straight runway; lift-off at one speed; a climb at that speed. Elementary mechanics, SI units
+throughout.
 """
 
 import math
@@ -14,7 +15,8 @@ LONGEST_S = 240.0
 ROTATION_S = 1.0
 REACTION_S = 2.0
 
-# Rolling friction runs from 0.02 (dry concrete) to 0.3 (very soft ground) in textbooks; the values between, and braking,
+# Rolling friction runs from 0.02 (dry concrete) to 0.3 (very soft ground) in textbooks; the values between, and
+# braking,
 # are judgement.
 ROLLING = {
     "hard": 0.03,
@@ -197,7 +199,7 @@ def lifted_at_m(points: list[Point]) -> float:
 
 
 def stopping_m(runway: Runway, point: Point) -> float:
-    """Where the aircraft stands when take-off is given up at `point`: reaction at that speed, then brakes, tow released."""
+    """Where the aircraft stands when take-off is given up at `point`: reaction, then brakes, tow released."""
     rate = GRAVITY * (runway.braking + runway.slope)
     braked = math.inf if rate <= 0 else point.speed**2 / (2 * rate)
     return point.distance_m + REACTION_S * point.speed + braked

@@ -1,13 +1,13 @@
-"""Every combination of stages side by side: power, flows, current, seconds, cooling, mixture, altitude band, tested or not."""
+"""Every combination of stages side by side: power, flows, current, seconds, cooling, mixture, altitude, tests."""
 
 from itertools import pairwise
 
 from oxlatch_sim.physics import combustion
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.planning.air import air_at, air_flow_kg_s, oxygen_added, standard_air
-from oxlatch_tools.planning.altitude import room
-from oxlatch_tools.planning.bottle import Endurance
+from oxlatch_tools.planning.altitude import room, standing_refusals
 from oxlatch_tools.planning.electrical import loads
+from oxlatch_tools.planning.endurance import Endurance
 from oxlatch_tools.planning.flow import Feed
 from oxlatch_tools.planning.page import COMMON, COMPUTED, Column, Figure, Finding, Page, Table, pattern_name
 from oxlatch_tools.planning.stage_flow import Pattern, fuel_kg_s, oxidizer_kg_s
@@ -33,8 +33,13 @@ def duplicates(installation: Installation) -> list[tuple[Pattern, Pattern]]:
 
 def altitude_band_m(installation: Installation, pattern: Pattern) -> tuple[float, float] | None:
     """Lowest and highest standard altitude at which a pattern is allowed; None when nowhere up to 5000 m."""
+    standing = standing_refusals(installation)
+    if pattern in standing:
+        return None
     heights = [-300.0 + BAND_STEP_M * step for step in range(int((BAND_TOP_M + 300) / BAND_STEP_M) + 1)]
-    allowed = [height for height in heights if pattern in room(installation, standard_air(height)).allowed]
+    allowed = [
+        height for height in heights if pattern in room(installation, standard_air(height), standing=standing).allowed
+    ]
     return (allowed[0], allowed[-1]) if allowed else None
 
 
@@ -98,7 +103,8 @@ def stages_page(installation: Installation, feed: Feed, found: dict[Pattern, End
         "Flows are nominal; the jets page tells how far they may be off.",
         "Richness is fuel over what burns completely, for engine and stages together, at the first field of the file.",
         "Cooling is reckoned with everything evaporated before the valves: an upper bound.",
-        "The power given for a flow is a lower bound: by energy, decomposition counted, the same flow may make up to a third more.",
+        "The power given for a flow is a lower bound: by energy, decomposition counted, the same flow may make up "
+        "to a third more.",
     ]
     page.cautions = [
         "Equal stages repeat sums; stages of n, 2n, 4n give seven distinct ones.",
@@ -191,8 +197,8 @@ def _starts(installation: Installation, feed: Feed) -> Table:
         Column("closing", "O alone, closing", "milliseconds"),
     )
     note = (
-        f"From command and from release. Budget for O alone: {BUDGET_S * 1e3:.0f} ms, about two engine cycles (judgement). Valve times are the file's"
-        + ("." if installation.tested.valve_times else ", NOT MEASURED.")
+        f"From command and from release. Budget for O alone: {BUDGET_S * 1e3:.0f} ms, about two engine cycles "
+        "(judgement). Valve times are the file's" + ("." if installation.tested.valve_times else ", NOT MEASURED.")
     )
     return Table(
         "starts",

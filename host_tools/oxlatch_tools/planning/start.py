@@ -1,8 +1,9 @@
-"""The first and last tenths of a second of one stage: when each fluid reaches the nozzles, and how lean it is meanwhile.
+"""The first and last tenths of a second of one stage: when each fluid reaches the nozzles, and how lean it is
+meanwhile.
 
 Times from the moment the oxidizer valve is commanded. "At the nozzles" means half of the final flow. The metering jets
-sit at the valve block; the tubes from there to the nozzles hold flashed mixture at a few bar, so what leaves the nozzles
-follows the jets with one time constant.
+sit at the valve block; the tubes from there to the nozzles hold flashed mixture at a few bar, so what leaves the
+nozzles follows the jets with one time constant.
 """
 
 import math

@@ -4,6 +4,7 @@ When boost is lost the pilot either stops or goes on; for each second the shorte
 worst second is the one at which even that is longest.
 """
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
@@ -36,7 +37,7 @@ THRUST_SOURCE = "momentum theory, elementary; fitted to the handbook's ground ro
 
 @dataclass(frozen=True)
 class Loss:
-    """Boost lost at one second: where the height is cleared when going on, and where the aircraft stands when stopping."""
+    """Boost lost at one second: where going on clears the height, and where the aircraft stands when stopping."""
 
     second: float
     go_m: float
@@ -161,6 +162,18 @@ def departure(installation: Installation, field: Airfield, factor: float, tow: b
     )
 
 
+def varied_take_off(
+    installation: Installation, field: Airfield, factor: float, mass_kg: float, power_w: float
+) -> tuple[float, float, float]:
+    """Roll, distance and seconds over the obstacle without boost, with mass and shaft power added; tow included."""
+    air = air_at(field)
+    plane = airframe(installation)
+    plane = dataclasses.replace(plane, mass_kg=plane.mass_kg + mass_kg)
+    runway = Runway(field.surface, field.slope, field.headwind, air.density_kg_m3, field.obstacle)
+    power = least_base_power_w(installation, air) + power_w
+    return _summary(take_off(plane, runway, thrust_of(installation, power, runway.density, factor)), runway)
+
+
 def _summary(points: list[Point], runway: Runway) -> tuple[float, float, float]:
     """Ground roll, distance over the obstacle, seconds to it."""
     cleared = cleared_at_m(points, runway)
@@ -195,7 +208,8 @@ def takeoff_page(installation: Installation, found: list[Departure], seconds_lef
         "takeoff",
         "Can I take off, and what if boost is lost?",
         [
-            f"At {home.field.name}{' with tow' if tow else ''}, over the obstacle: no boost {{plain}}, with boost {{boosted}}, "
+            f"At {home.field.name}{' with tow' if tow else ''}, over the obstacle: no boost {{plain}}, with boost "
+            "{boosted}, "
             "boost lost at the worst second {lost}; runway {length}.",
             "The third figure is the take-off to plan with. A take-off that fits only while boost lasts is no plan.",
         ],
@@ -212,7 +226,8 @@ def takeoff_page(installation: Installation, found: list[Departure], seconds_lef
     ]
     if installation.propeller.kind == "fixed-pitch":
         page.assumptions.append(
-            f"A fixed-pitch propeller lets {FIXED_PITCH_STANDING:.0%} of the power through standing, all of it at 1.3 times "
+            f"A fixed-pitch propeller lets {FIXED_PITCH_STANDING:.0%} of the power through standing, all of it at "
+            "1.3 times "
             "lift-off speed (judgement)."
         )
     page.cautions = [
