@@ -2,11 +2,13 @@
 
 from oxlatch_sim.physics.tables import PropertyTables
 from oxlatch_sim.physics.validity import PhysicsRangeError
-from oxlatch_sim.plant.parameters import BottleParameters
+from oxlatch_sim.plant.parameters import AMBIENT_PA, BottleParameters
 
 LIQUID = 0
 VAPOUR = 1
 AIR = 2
+DRY_PA = 3.0e5
+"""Below this a bottle counts as empty: what is left is gas that no stage can use."""
 
 
 class Vessel:
@@ -89,6 +91,7 @@ class Bottle:
         self.wall_k = parameters.temperature_k
         self.tube_share = parameters.tube_share
         self.phase = LIQUID
+        self.dry = False
         self.drawn_kg = 0.0
         self.heater_w = 0.0
         self.leak_kg_s = 0.0
@@ -100,10 +103,13 @@ class Bottle:
         self.vessel.fill(mass_kg, temperature_k)
         self.wall_k = temperature_k
         self.phase = LIQUID
+        self.dry = False
         self._read()
 
     def tick(self, drawn_kg: float, dt: float) -> None:
         """Mass and energy balance over `dt` seconds in which `drawn_kg` left for the line."""
+        if self.dry:
+            return
         vessel = self.vessel
         parameters = self.parameters
         drawn_kg += self.leak_kg_s * dt
@@ -118,6 +124,11 @@ class Bottle:
         vessel.settle()
         self.phase = LIQUID if vessel.liquid_share() > self.tube_share else VAPOUR
         self._read()
+        if self.pressure_pa < DRY_PA:
+            self.dry = True
+            self.phase = VAPOUR
+            self.pressure_pa = AMBIENT_PA
+            self.temperature_k = self.ambient_k
 
     def _read(self) -> None:
         self.pressure_pa = self.vessel.pressure_pa

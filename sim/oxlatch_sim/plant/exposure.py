@@ -9,7 +9,11 @@ THRESHOLD = 0.05
 
 
 class Exposure:
-    """Totals and longest single episode of both kinds for one stage, in milliseconds."""
+    """Totals and longest single episode of both kinds for one stage, in milliseconds.
+
+    `richest` and `leanest` are the extremes of the oxidizer to fuel ratio while both are above their thresholds, start
+    and stop included; 0 before they first flow together.
+    """
 
     def __init__(self, rated_oxidizer_kg_s: float, rated_fuel_kg_s: float) -> None:
         self.oxidizer_threshold = THRESHOLD * rated_oxidizer_kg_s
@@ -22,6 +26,8 @@ class Exposure:
         self._oxidizer_episode_ms = 0.0
         self._oxidizer = 0.0
         self._fuel = 0.0
+        self.richest = 0.0
+        self.leanest = 0.0
 
     def step(self, dt: float, oxidizer: float, fuel: float, fuel_edge: float) -> None:
         """Count `dt` seconds ending with these flows in kg/s.
@@ -35,6 +41,8 @@ class Exposure:
         f_was, f_is = f_before > f_limit, fuel > f_limit
         if o_was == o_is and f_was == f_is:
             if o_is == f_is:
+                if o_is:
+                    self._mixture(oxidizer, fuel)
                 if self._fuel_episode_ms or self._oxidizer_episode_ms:
                     self._fuel_episode_ms = self._oxidizer_episode_ms = 0.0
                 return
@@ -51,6 +59,14 @@ class Exposure:
         self._count(
             scale * (f_to - f_from - both), scale * (o_to - o_from - both), f_is and not o_is, o_is and not f_is
         )
+
+    def _mixture(self, oxidizer: float, fuel: float) -> None:
+        """Smallest and largest oxidizer to fuel ratio by mass while both flow."""
+        ratio = oxidizer / fuel
+        if ratio > self.leanest:
+            self.leanest = ratio
+        if ratio < self.richest or self.richest == 0.0:
+            self.richest = ratio
 
     def _count(self, fuel_ms: float, oxidizer_ms: float, fuel_goes_on: bool, oxidizer_goes_on: bool) -> None:
         self.fuel_only_ms += fuel_ms

@@ -3,6 +3,8 @@
 from oxlatch_sim.plant.parameters import FuelSupplyParameters
 from oxlatch_sim.plant.valve import Valve
 
+LOWEST_BLOCK_PA = -0.9e5
+
 
 class FuelSupply:
     """Regulated pressure upstream of the master valve, and the block behind it with its small compliance."""
@@ -59,4 +61,5 @@ class FuelSupply:
         slope = area * density / root
         stiffness = self.parameters.block_m3_pa * density
         change = (inflow - drawn_kg_s) * dt / (stiffness + slope * dt)
-        self.block_pa = max(self.block_pa + change, 0.0)
+        # A manifold below ambient can pull the block below it too, but never below vacuum.
+        self.block_pa = max(self.block_pa + change, LOWEST_BLOCK_PA)

@@ -2,19 +2,15 @@
 
 from math import exp, log, sqrt
 
+from oxlatch_sim.physics.coil import copper_resistance_ohm
 from oxlatch_sim.plant.parameters import ValveParameters
 
 FREE = 0
 JAMMED_SHUT = 1
 JAMMED_OPEN = 2
 
-COPPER_ZERO_C = 234.5
-"""Resistance of copper is proportional to (234.5 + t) with t in Celsius: AC 43.13-1B, chapter 11."""
-
-
-def hot_resistance_ohm(cold_ohm: float, temperature_k: float) -> float:
-    """Coil resistance at a temperature from its value at 20 C."""
-    return cold_ohm * (COPPER_ZERO_C + temperature_k - 273.15) / (COPPER_ZERO_C + 20.0)
+COLD_K = 293.15
+"""Temperature at which a coil's resistance is given."""
 
 
 class Valve:
@@ -51,7 +47,7 @@ class Valve:
 
     def set_coil_temperature(self, coil_k: float) -> None:
         """A hotter coil draws less current."""
-        self.ohm = hot_resistance_ohm(self.parameters.coil_ohm, coil_k)
+        self.ohm = copper_resistance_ohm(self.parameters.coil_ohm, COLD_K, coil_k)
         self.tau_s = self.parameters.coil_h / self.ohm
         self.settled = False
 

@@ -1,0 +1,35 @@
+"""The worst phase and corner of every fault that a full campaign found with the recommended hardware, kept as data."""
+
+import json
+from importlib import resources
+
+from oxlatch_sim.campaign import NO_FAULT, Case, Row, fault_names, patterns, worst_by_fault
+from oxlatch_sim.corners import HARDWARE, NOMINAL
+from oxlatch_sim.fault_flight import PHASES
+
+FILE = "worst_known.json"
+UNKNOWN = ("flowing", NOMINAL)
+"""Where a fault is tried that no campaign has met yet."""
+
+
+def worst_known() -> dict[str, tuple[str, str]]:
+    """Phase and corner per fault."""
+    text = resources.files("oxlatch_sim").joinpath(FILE).read_text("utf-8")
+    return {name: (phase, corner) for name, (phase, corner) in json.loads(text).items()}
+
+
+def quick_cases(stages: tuple[int, ...], hardware: str = HARDWARE[0].name) -> list[Case]:
+    """Every fault once at its worst known phase and corner, and every pattern without a fault."""
+    known = worst_known()
+    cases = [Case(NO_FAULT, PHASES[0], NOMINAL, hardware, pattern) for pattern in patterns(len(stages))]
+    for name in fault_names(len(stages), every_stage=True):
+        phase, corner = known.get(name, UNKNOWN)
+        cases.append(Case(name, phase, corner, hardware, stages))
+    return cases
+
+
+def as_text(rows: list[Row]) -> str:
+    """The file's contents from the rows of a full campaign."""
+    worst = worst_by_fault(row for row in rows if row.hardware == HARDWARE[0].name and row.fault != NO_FAULT)
+    lines = [f"  {json.dumps(name)}: {json.dumps([row.phase, row.corner])}" for name, row in sorted(worst.items())]
+    return "{\n" + ",\n".join(lines) + "\n}\n"
