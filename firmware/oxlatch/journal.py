@@ -63,7 +63,7 @@ class Journal:
         return RECORDS - seq % RECORDS
 
     def watch(self, tick, controller, raw):
-        """Compare one finished tick with the one before and note what changed."""
+        """Compare one finished tick with the one before, note what changed and return it as EVENT_* bits."""
         core = controller.core
         out = controller.out
         sense = controller.sense
@@ -102,6 +102,7 @@ class Journal:
             if core.state != REST and core.state != WAKE and core.state != SERVICE:
                 self.worth_storing = 1
             self.note(event, tick, controller, raw)
+        return event
 
     def note(self, event, tick, controller, raw):
         """Write one record. Allocates nothing."""

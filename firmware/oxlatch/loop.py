@@ -41,6 +41,7 @@ LATE_US = 8000  # jitter up to 3 ms is on time
 CLOCK_MASK = 0x3FFFFFFF
 LINK_LATEST_US = 3800  # a tick that is busy for longer leaves the link to the next one
 LIVE_LEAD = 4  # injected ticks queued before a live replay starts
+LIVE_REPORT_TICKS = 40
 NO_PULSE_MS = 10000
 
 _SAMPLED = 1
@@ -169,7 +170,9 @@ class Loop:
             if out.bits & OUT_RUN:
                 board.kick()
         self._show(out)
-        self.journal.watch(self.timing.tick, controller, self.raw)
+        event = self.journal.watch(self.timing.tick, controller, self.raw)
+        if self.injecting():
+            self._tell(event)
         self._book(elapsed)
         if (board.ticks_us() - started_us) & CLOCK_MASK < LINK_LATEST_US:
             self.link.poll()
@@ -200,16 +203,20 @@ class Loop:
         raw[RAW_PULSE_AGE_MS] = NO_PULSE_MS
 
     def _show(self, out):
-        """Lamps; on the bench strap the bench pattern lies over them, and the host is told of the tick."""
+        """Lamps; on the bench strap the bench pattern lies over them."""
         if self.strap == INJECT_FITTED:
             self.board.lamps(out.lamps | BENCH_PATTERN, out.text)
-            if self.link.inject != protocol.INJECT_NONE:
-                self.link.report(self.timing.tick)
             return
         self.board.lamps(out.lamps, out.text)
         if self.strap == INJECT_UNREAD:
             self.strap = self.controller.core.inject
             self.link.strap = 1 if self.strap == INJECT_FITTED else 0
+
+    def _tell(self, event):
+        """Report an injected tick: every one when stepped, else those with an event and now and then one without."""
+        tick = self.timing.tick
+        if event or self.link.inject == protocol.INJECT_STEPPED or tick % LIVE_REPORT_TICKS == 0:
+            self.link.report(tick)
 
     def _time(self, work_us):
         self.timing.work_us = work_us

@@ -4,6 +4,10 @@ The folder it runs in is its file system. The link is the socket named by OXLATC
 named in OXLATCH_STRAPS (inject, maintenance; comma between). Inputs read as an aircraft standing with everything off;
 other samples come only by injection. Leaving the process is its reset: code 64 for a restart that was
 asked for, any other for a fault, and whoever started it starts it again.
+
+A desktop makes a program wait whenever it likes, and a controller that took that for a stall of its own would
+lock itself out. So the clock here counts at most SPELL_US between two readings, and a wait as just as long as was
+asked for. OXLATCH_CLOCK=real reads the true clock, for measuring.
 """
 
 import os
@@ -24,6 +28,7 @@ RESET_CODE = 64
 FAULT_CODE = 65
 WATCHDOG_MS = 250
 NO_PULSE_MS = 10000
+SPELL_US = 1000
 
 _maintenance = None
 
@@ -88,6 +93,9 @@ class Board:
         self.kicks = 0
         self.lamp_word = 0
         self._switches = SW_DETENT_NC | (SW_INJECT if _strapped("inject") else 0)
+        self._real = os.getenv("OXLATCH_CLOCK") == "real"
+        self._read_us = time.ticks_us()
+        self._now_us = 0
         self._link = _open_link()
         self._memory = None
         self._pattern = bytearray(8)
@@ -139,14 +147,25 @@ class Board:
 
     def ticks_us(self):
         """Microseconds, wrapping at 30 bits."""
-        return time.ticks_us() & CLOCK_MASK
+        read_us = time.ticks_us()
+        spell_us = time.ticks_diff(read_us, self._read_us)
+        self._read_us = read_us
+        if spell_us > SPELL_US and not self._real:
+            spell_us = SPELL_US
+        self._now_us = (self._now_us + spell_us) & CLOCK_MASK
+        return self._now_us
 
     def idle(self, left_us):
         """Leave the processor to others until the next tick is near."""
-        if left_us > 200:
-            time.sleep_us(left_us - 100)
-        elif left_us == 0:
+        if left_us == 0:
             time.sleep_us(20)
+        elif self._real:
+            if left_us > 200:
+                time.sleep_us(left_us - 100)
+        else:
+            time.sleep_us(left_us)
+            self._now_us = (self._now_us + left_us) & CLOCK_MASK
+            self._read_us = time.ticks_us()
 
     def feed(self):
         """There is no watchdog."""

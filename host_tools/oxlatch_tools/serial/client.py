@@ -2,12 +2,12 @@
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from struct import calcsize, pack, unpack, unpack_from
 
 from oxlatch import journal as firmware_journal
 from oxlatch import protocol
-from oxlatch.vocabulary import RAW_COUNT
+from oxlatch.vocabulary import RAW_COUNT, SERVICE, WAKE
 from oxlatch_tools.serial.frames import Frame, encode_frame, quiet_hello
 from oxlatch_tools.serial.port import Line
 
@@ -83,13 +83,14 @@ class Report:
 def telemetry_of(payload: bytes) -> Telemetry:
     """Read a telemetry payload."""
     got = unpack(protocol.TELEMETRY_FORMAT, payload)
-    return Telemetry(*got[:11], got[11:15], got[15:17], *got[17:26], got[26:])
+    values = [*got[:11], got[11:15], got[15:17], *got[17:26], got[26:]]
+    return Telemetry(**{field.name: value for field, value in zip(fields(Telemetry), values, strict=True)})
 
 
 def report_of(payload: bytes) -> Report:
     """Read a report payload."""
     got = unpack(protocol.REPORT_FORMAT, payload)
-    return Report(*got[:9], got[9:13], got[13:15])
+    return Report(got[0], got[1], got[2], got[3], got[4], got[5], got[6], got[7], got[8], got[9:13], got[13:15])
 
 
 class Client:
@@ -199,14 +200,20 @@ class Client:
                 return told
         raise LinkError(f"{self.line.name}: no telemetry comes")
 
+    def settled(self, wait_s: float = 4.0) -> Telemetry:
+        """Telemetry once the controller has left WAKE, or at the end of the wait."""
+        until = time.monotonic() + wait_s
+        told = self.one_telemetry()
+        while told.state == WAKE and time.monotonic() < until:
+            told = self.one_telemetry()
+        return told
+
     # --- writing -----------------------------------------------------------------------------------
     def enter_service(self, wait_s: float = 8.0) -> Telemetry:
         """Ask for SERVICE and wait for it; the last telemetry says whether it was granted."""
         self.ask(protocol.ASK_SERVICE, bytes((protocol.SERVICE_ENTER,)))
         until = time.monotonic() + wait_s
         told = self.one_telemetry()
-        from oxlatch.vocabulary import SERVICE
-
         while told.state != SERVICE and time.monotonic() < until:
             told = self.one_telemetry()
         return told
@@ -258,6 +265,4 @@ def describe_silence(unframed: bytes) -> str:
             f"{len(unframed)} bytes came and none makes a frame: not a controller, or another baud rate "
             "(the controller's own port runs at 115200)"
         )
-    return "nothing answers: no controller there, or it is waiting in maintenance, or its strap is fitted"
-
-
+    return "nothing answers: no controller runs there, or it waits in maintenance"

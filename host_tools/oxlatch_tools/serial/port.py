@@ -3,7 +3,7 @@
 import errno
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import serial
@@ -27,7 +27,7 @@ class PortError(ValueError):
 class Line:
     """An open port that sends bytes and yields frames."""
 
-    def __init__(self, name: str, device: serial.SerialBase) -> None:
+    def __init__(self, name: str, device: serial.Serial) -> None:
         self.name = name
         self.device = device
         self.reader = FrameReader()
@@ -63,10 +63,8 @@ class Line:
 
     def close(self) -> None:
         """Let the port go."""
-        try:
+        with suppress(OSError):
             self.device.close()
-        except OSError:
-            pass
 
 
 def open_line(name: str, baud: int = BAUD) -> Line:
