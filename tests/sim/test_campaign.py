@@ -140,7 +140,7 @@ def test_a_dask_cluster_finds_the_same(tug: Aircraft) -> None:
 
 def test_no_scheduler_and_no_such_names_are_one_clear_error(tug: Aircraft, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("oxlatch_sim.campaign.DASK_TIMEOUT", "1s")
-    with pytest.raises(ValueError, match="no Dask scheduler answers at 'tcp://127.0.0.1:9'"):
+    with pytest.raises(ValueError, match=r"no Dask scheduler answers at 'tcp://127\.0\.0\.1:9'"):
         list(run(tug, [case("bus_sags", "flowing")], dask="tcp://127.0.0.1:9"))
     with pytest.raises(FaultError, match="nearest are bus_sags"):
         list(run(tug, [case("bus_sag", "flowing")]))

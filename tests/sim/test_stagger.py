@@ -50,5 +50,5 @@ def test_an_emptier_fuel_branch_makes_the_fuel_later(settings: Settings) -> None
 def test_a_fluid_that_never_comes_is_an_error(settings: Settings) -> None:
     plant = alpine_tug_parameters(1)
     weak = replace(plant, electrical=replace(plant.electrical, set_v=2.0))
-    with pytest.raises(ValueError, match="stage oxidizer, fuel, proof does not begin within 0.4 s"):
+    with pytest.raises(ValueError, match=r"stage oxidizer, .*, proof does not begin within 0\.4 s"):
         staggers(weak, settings, ["nominal"])

@@ -24,6 +24,7 @@ from oxlatch_sim.plant.feed_flux import feed_flux
 from oxlatch_sim.plant.fuel import FuelSupply
 from oxlatch_sim.plant.line import FeedLine
 from oxlatch_sim.plant.parameters import PlantParameters, oxidizer_valve
+from oxlatch_sim.plant.purge_outlet import SENSOR_LAG_S, outlet_k
 from oxlatch_sim.plant.sensors import GOOD, AnalogSensor, Contacts, Noise
 from oxlatch_sim.plant.stage import Stage
 from oxlatch_sim.plant.throttle import Throttle
@@ -66,6 +67,7 @@ class Plant:
         self.noise = noise.values
         self.ticks = 0
         self.purge_kg_s = 0.0
+        self.purge_outlet_k = p.ambient_k
         self.suction_pa = 0.0
         self.oxidizer_coils_crossed = False
         self.proofs = 0
@@ -115,18 +117,18 @@ class Plant:
         electrical.tick(TICK_S)
         if not self._moving and electrical.quiet() and not self.throttle.moving and not self.contacts.faulty:
             self._rest(TICK_S)
+            changed = self._moving or electrical.rail_v != self._sensed_v
         else:
             self._fine()
+            changed = True
         self._slow()
-        self._sense()
+        if changed:
+            self._sense()
         self.ticks += 1
 
     def _sense(self) -> None:
         """Words of proofs and coil comparators; they change only while something moves or the rail does."""
-        volts = self.electrical.rail_v
-        if not self._moving and volts == self._sensed_v:
-            return
-        self._sensed_v = volts
+        self._sensed_v = self.electrical.rail_v
         proofs = 0
         currents = COIL_PURGE if self.purge.holds() else 0
         shorts = COIL_PURGE if self.purge.trips() else 0
@@ -302,6 +304,8 @@ class Plant:
             dt = TICK_S if moving else TICK_S * RESTING_TICKS
             drawn_kg = line.tick(dt, bottle)
             bottle.tick(drawn_kg, dt)
+        if self.purge_kg_s > 0.0 or self.purge_outlet_k != self.parameters.ambient_k:
+            self._purge_outlet()
         engine = self.engine
         plate = self.throttle.plate_share()
         boost_w = 0.0
@@ -312,6 +316,19 @@ class Plant:
         engine.boost_w = boost_w
         engine.tick(TICK_S, plate)
         self.suction_pa = (1.0 - plate) * 65_000.0 if engine.rpm > 500.0 else 0.0
+
+    def _purge_outlet(self) -> None:
+        """A sensor on the outlet follows what leaves it, and warms again when nothing does."""
+        ambient_k = self.parameters.ambient_k
+        target_k = ambient_k
+        lag_s = 20.0 * SENSOR_LAG_S
+        if self.purge_kg_s > 0.0:
+            target_k = outlet_k(self.line.phase, self.line.pressure_pa, ambient_k)
+            lag_s = SENSOR_LAG_S
+        gap_k = target_k - self.purge_outlet_k
+        self.purge_outlet_k = (
+            target_k if -0.01 < gap_k < 0.01 else self.purge_outlet_k + gap_k * TICK_S / (lag_s + TICK_S)
+        )
 
     def replace_bottle(self, mass_kg: float, temperature_k: float) -> None:
         """Shut the hand valve, vent the line, fit another bottle and leave it shut: the line now holds air."""

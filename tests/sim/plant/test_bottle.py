@@ -7,6 +7,7 @@ from oxlatch_sim.plant.bottle import AIR, LIQUID, VAPOUR, Bottle, Vessel
 from oxlatch_sim.plant.feed_flux import feed_flux
 from oxlatch_sim.plant.line import FeedLine
 from oxlatch_sim.plant.parameters import AMBIENT_PA, BottleParameters, FeedLineParameters
+from oxlatch_sim.plant.purge_outlet import outlet_k
 
 ROOM_K = 298.15
 
@@ -110,6 +111,14 @@ def test_trapped_liquid_gains_bars_with_every_kelvin() -> None:
     density = nitrous.liquid_density_kg_m3(293.15)
     cold, warm = (Vessel(feed_flux().tables, 7e-5, density * 7e-5, 293.15 + rise) for rise in (2.0, 4.0))
     assert (warm.pressure_pa - cold.pressure_pa) / 2e5 == pytest.approx(4.7, rel=0.1)
+
+
+def test_a_cold_purge_outlet_proves_no_air_and_not_liquid() -> None:
+    """Throttled vapour from 30 bar up is at -58 to -89 C and liquid at -88.5 C, computed with CoolProp."""
+    assert outlet_k(AIR, 50.0e5, ROOM_K) == ROOM_K
+    assert outlet_k(LIQUID, 50.0e5, ROOM_K) - 273.15 == pytest.approx(-88.5, abs=0.2)
+    vapour = [outlet_k(VAPOUR, bar * 1e5, ROOM_K) - 273.15 for bar in range(30, 70, 5)]
+    assert all(-89.0 < celsius < -57.5 for celsius in vapour)
 
 
 @pytest.mark.parametrize("bar", [9.0, 24.0, 50.0, 68.0])
