@@ -48,10 +48,10 @@ def findings(rows: Iterable[Row], hardware: str) -> list[Row]:
 
 
 def worst(rows: Iterable[Row]) -> dict[tuple[str, str], Row]:
-    """The worst row of each fault and phase over everything else."""
+    """The worst row of each fault and phase over everything else, the stage of the fault included."""
     kept: dict[tuple[str, str], Row] = {}
     for row in rows:
-        key = (row.fault, row.phase)
+        key = (row.fault.partition("@")[0], row.phase)
         if key not in kept or severity(row) > severity(kept[key]):
             kept[key] = row
     return kept
@@ -108,7 +108,7 @@ def grid_pages(rows: list[Row], hardware: str, title: str) -> list[bytes]:
     """The grid of fault against phase as PNG pages: per cell the worst over the corners."""
     chosen = [row for row in rows if row.hardware == hardware and row.fault != NO_FAULT]
     cells = worst(chosen)
-    faults = list(dict.fromkeys(row.fault for row in sorted(chosen, key=order)))
+    faults = list(dict.fromkeys(row.fault.partition("@")[0] for row in sorted(chosen, key=order)))
     phases = [phase for phase in PHASES if any(row.phase == phase for row in chosen)]
     pages = []
     starts = range(0, len(faults), ROWS_PER_PAGE)
@@ -128,13 +128,13 @@ def _page(cells: dict[tuple[str, str], Row], faults: list[str], phases: list[str
             row = cells.get((fault, phase))
             if row is not None:
                 _cell(axes, column, at, row)
-    axes.set_xticks([column + 0.5 for column in range(len(phases))], phases, fontsize=11)
+    axes.set_xticks([column + 0.5 for column in range(len(phases))], phases, fontsize=12)
     axes.xaxis.tick_top()
-    axes.set_yticks([at + 0.5 for at in range(len(faults))], faults, fontsize=9)
+    axes.set_yticks([at + 0.5 for at in range(len(faults))], faults, fontsize=10.5)
     axes.tick_params(length=0)
     axes.set_title(
         f"{heading}\nupper line: ms of F alone, O alone; lower line: seen by, ms to all off, latch."
-        " Worst of the corners. Hatched: over a bound.",
+        " Worst of corners and stages. Hatched: over a bound.",
         fontsize=11,
         loc="left",
     )
@@ -158,7 +158,7 @@ def _cell(axes: object, column: int, at: int, row: Row) -> None:
         text,
         ha="center",
         va="center",
-        fontsize=7.5,
+        fontsize=9,
         weight="bold" if over else "normal",
         bbox=box,
     )

@@ -1,0 +1,40 @@
+"""Write fmea.md from the single-fault campaign, and with --full find the worst phase and corner of every fault again.
+
+Without --full every fault is flown at its worst known phase and corner with every hardware option, about two minutes;
+with it the whole campaign is flown first, some minutes more.
+"""
+
+import argparse
+import os
+from pathlib import Path
+
+from oxlatch_sim.campaign import Aircraft, Row, full_cases, run
+from oxlatch_sim.whole_file import write_whole
+from oxlatch_sim.worst_known import FILE, as_text
+from oxlatch_tools.aircraft import load_aircraft
+from oxlatch_tools.fmea import cases, document
+
+HERE = Path(__file__).resolve().parent
+WORST = HERE.parent / "sim" / "oxlatch_sim" / FILE
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--full", action="store_true", help="fly the whole campaign and keep its worst cases first")
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    options = parser.parse_args()
+    aircraft = load_aircraft(None)
+    campaign = Aircraft.of(aircraft.plant, aircraft.settings)
+    if options.full:
+        rows = fly(campaign, full_cases(len(campaign.stages)), options.workers)
+        write_whole(WORST, as_text(rows))
+    rows = fly(campaign, cases(campaign.stages), options.workers)
+    print(write_whole(HERE / "fmea.md", document(rows, aircraft.name, aircraft.digest)))
+
+
+def fly(campaign: Aircraft, chosen: list, workers: int) -> list[Row]:
+    return [row for some in run(campaign, chosen, workers) for row in some]
+
+
+if __name__ == "__main__":
+    main()
