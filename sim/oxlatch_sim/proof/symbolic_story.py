@@ -1,0 +1,153 @@
+"""The proof's own history of a controller since its reset: what the pilot did, and what flowed.
+
+Kept from the verdicts, the state's name and the outputs, never from the sequencer's own counters.
+Written in the firmware's subset.
+"""
+
+# mypy: disallow-untyped-defs=False
+
+from oxlatch.vocabulary import (
+    CONTACT_CLOSED,
+    CONTACT_OPEN,
+    FIT_CURRENTS,
+    LEAD_IN,
+    LINE_GOOD,
+    OUT_PURGE,
+    READY,
+    REST,
+    RUN,
+    RUN_DOWN,
+    STAGES_MAX,
+    THROTTLE_HOLD,
+    WAITING,
+)
+
+COUNT_MAX = 4095
+
+MASTER_UNSEEN = 0
+MASTER_SEEN_OFF = 1
+MASTER_CYCLED = 2  # seen off, then on
+
+
+class Story:
+    """All zero at a reset."""
+
+    def __init__(self) -> None:
+        # before this tick
+        self.state_before = 0
+        self.contact_before = 0
+        self.ox_before = 0
+        self.purge_before = 0
+        self.latch_before = 0
+        self.valid_before = 0
+        self.confirm_before = 0
+        self.press_before = 0  # purge button
+        self.press_edge = 0
+        # since the reset
+        self.master = MASTER_UNSEEN
+        self.opened = 0  # contact seen open long enough
+        self.ever_closed = 0
+        self.doubted = 0  # since all was off, the gate has seen the bench key or missed a fuel stage's current
+        self.purge_n = 0  # purge valve driven, ticks in a row
+        self.good_n = 0  # good pressure, ticks in a row while purging
+        self.purged = 0  # a complete purge has been made
+        self.fresh = 0  # one has been made since the master was last off
+        self.unbroken = 0  # armed from REST, and the master has not been off since
+        self.ready_open = 0  # contact seen open in this READY
+        # this push
+        self.open_n = 0
+        self.edge = 0  # the contact closed while READY and has stayed closed
+        self.flow = 0  # the present flow began at such an edge
+        self.allowed = 0  # stages selected in that tick
+        self.gone = 0  # stages that have flowed and stopped since then
+        self.released_n = 0  # ticks in a row without push
+
+
+def story_before(story, core, v, out):
+    """Keep what the tick will change, and take in what the pilot does now."""
+    story.state_before = core.state
+    story.press_edge = 1 if v.purge and not story.press_before else 0
+    story.ox_before = out.ox
+    story.purge_before = 1 if out.bits & OUT_PURGE else 0
+    story.latch_before = core.latch
+    story.valid_before = core.purge_valid
+    story.confirm_before = 1 if core.confirm_left else 0
+    pilot_story(story, core, v)
+
+
+def pilot_story(story, core, v):
+    """Master, contact and the edge that may begin a flow."""
+    if not v.master:
+        story.fresh = 0
+        story.unbroken = 0
+        if story.master != MASTER_CYCLED:
+            story.master = MASTER_SEEN_OFF
+    elif story.master == MASTER_SEEN_OFF:
+        story.master = MASTER_CYCLED
+    if v.contact == CONTACT_CLOSED:
+        story.ever_closed = 1
+        if core.state == READY and story.ready_open and story.contact_before != CONTACT_CLOSED:
+            story.edge = 1
+    else:
+        story.edge = 0
+    story.contact_before = v.contact
+
+
+def purge_story(story, v, c):
+    """Whether a purge driven until the tick before was complete; called after the tick."""
+    if not story.purge_before:
+        story.good_n = 0
+    elif v.line >= LINE_GOOD:
+        story.good_n = story.good_n + 1 if story.good_n < COUNT_MAX else COUNT_MAX
+    else:
+        story.good_n = 0
+    if story.purge_n >= c.purge_ticks and story.good_n >= c.purge_good_ticks:
+        story.purged = 1
+        if v.master:
+            story.fresh = 1
+
+
+def story_after(story, core, v, c, out):
+    """What flows now, after the tick."""
+    if v.contact == CONTACT_OPEN:
+        story.open_n = story.open_n + 1 if story.open_n < COUNT_MAX else COUNT_MAX
+        if story.open_n >= c.contact_open_ticks:
+            story.opened = 1
+    else:
+        story.open_n = 0
+    if core.state != READY:
+        story.ready_open = 0
+    elif v.contact == CONTACT_OPEN:
+        story.ready_open = 1
+    if core.state == WAITING and story.state_before == REST:
+        story.unbroken = 1
+    story.press_before = v.purge
+    purge_story(story, v, c)
+    if out.bits & OUT_PURGE:
+        story.purge_n = story.purge_n + 1 if story.purge_n < COUNT_MAX else COUNT_MAX
+    else:
+        story.purge_n = 0
+    if core.state == LEAD_IN and story.state_before == READY:
+        story.flow = story.edge
+        story.allowed = v.sel
+        story.gone = 0
+    elif core.state != LEAD_IN and core.state != RUN and core.state != RUN_DOWN:
+        story.flow = 0
+    if v.bench or (c.fitted & FIT_CURRENTS and core.ask_fuel & ~v.current):
+        story.doubted = 1
+    elif not core.ask_ox:
+        story.doubted = 0
+    story.gone |= story.ox_before & ~out.ox
+    if v.contact == CONTACT_CLOSED and v.throttle >= THROTTLE_HOLD and v.master:
+        story.released_n = 0
+    elif story.released_n < COUNT_MAX:
+        story.released_n += 1
+
+
+def some_stage(word):
+    """The number of stages in a word, as far as two: 0, 1, or 2 for more than one."""
+    count = 0
+    for i in range(STAGES_MAX):
+        if (word >> i) & 1 and count < 2:
+            count += 1
+    return count

@@ -1,0 +1,29 @@
+import pytest
+
+from oxlatch_sim.proof.gate_contract import BARRED, ON_SHIFT, keeps_its_promise, one_stage, second_opinion
+
+
+def test_the_second_tool_confirms_the_gate_over_all_paths():
+    said = second_opinion()
+    assert said.confirmed, said.said
+
+
+def test_a_broken_promise_is_not_confirmed():
+    said = second_opinion(limit_s=20.0, target="broken_gate_contract.one_stage")
+    assert not said.confirmed and "false when calling one_stage" in said.said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "new"),
+    [
+        ((True, True, True, True, 3 << ON_SHIFT, 6), 3),  # fuel before the lead
+        ((True, True, True, False, 9 << ON_SHIFT, 6), 3),  # fuel not permitted
+        ((True, True, True, True, BARRED << ON_SHIFT, 6), 3),  # a barred stage
+        ((False, True, True, True, 9 << ON_SHIFT, 6), 1),  # oxidizer not asked
+        ((True, False, False, True, 0, 6), 1),  # opened without a push
+        ((True, True, True, True, 9 << ON_SHIFT, 6), 2),  # fuel without oxidizer
+    ],
+)
+def test_the_promise_refuses_what_the_gate_must_never_answer(arguments, new):
+    assert not keeps_its_promise(*arguments, new)
+    assert keeps_its_promise(*arguments, one_stage(*arguments))
