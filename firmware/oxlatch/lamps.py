@@ -1,7 +1,7 @@
 """Lamps and the four-word text: what the pilot sees of the state and its reasons."""
 
 from oxlatch.core import INJECT_FITTED
-from oxlatch.reasons import REASONS, TIME_SOON_UP
+from oxlatch.reasons import LEAK_WATCH_OPEN, REASONS, TIME_SOON_UP
 from oxlatch.vocabulary import (  # fmt: skip
     LAMP_BLINK, LAMP_CHECK_SHIFT, LAMP_FLOW_SHIFT, LAMP_ON, LAMP_PURGE_SHIFT, LAMP_READY_SHIFT,
     LAMP_STOP_SHIFT, LAMP_TONE, LEAD_IN, RUN, TRIP,
@@ -64,7 +64,7 @@ def lamps_step(s, out):
     elif s.state == LEAD_IN or s.state == RUN:
         if s.why3 & TIME_SOON_UP:
             lamps = LAMP_BLINK << LAMP_FLOW_SHIFT | LAMP_TONE
-        if s.why3:
+        if s.why3 & ~LEAK_WATCH_OPEN:
             lamps |= _AMBER
     if s.inject == INJECT_FITTED:
         lamps |= BENCH_PATTERN

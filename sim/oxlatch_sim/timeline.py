@@ -20,8 +20,8 @@ INK = "black"
 CHARACTER_INCHES = 0.075
 """Width of one character of the band texts, to leave out what would not fit."""
 READINGS = (
-    ("supply_bar", "O line\npressure, bar", "-", 2.0),
-    ("fuel_bar", "F supply\npressure, bar", "--", 0.1),
+    ("supply_bar", "O line,\nbar", "-", 2.0),
+    ("fuel_bar", "F supply,\nbar", "--", 0.1),
     ("rpm", "engine\nspeed, rpm", "-", 200.0),
     ("bus_v", "bus, V", "-", 1.0),
 )
