@@ -37,7 +37,6 @@ class Memory:
         for row in table["counter"]:
             setattr(self, row["name"], 0)
         self.state = vocabulary.WAKE
-        self.master_before = 1
         self.sel_before = 0
         self.fuel_wait = -1
         self.arm_age = -1
@@ -166,7 +165,6 @@ class Reference:
                 row = self._after(v, m, h, self)
                 if row >= 0:
                     self._fire(row)
-        m.master_before = v.master
         self.ask_ox, self.ask_fuel = m.ox, m.fuel
         self.ask_bits = self._outputs[m.state](v, m, h)
         interlock = self.interlock
@@ -191,8 +189,8 @@ class Reference:
         m.age = 0
         if state != vocabulary.WAITING:
             m.calm_for = 0
-        if state == vocabulary.REST:
-            m.marker = 0
+        if state in (vocabulary.REST, vocabulary.HELD):
+            m.marker = m.off_in_rest = 0
         if state not in FLOW_STATES:
             m.ox = m.fuel = m.latched = m.pending = m.overdue = 0
 
@@ -248,8 +246,13 @@ class Reference:
                 m.tail_at[number] = m.now
         m.ox &= ~opening
         m.fuel = m.latched = 0
-        m.disarmed = int(self.verdicts.master == 0)
         m.stopped = 0
+
+    def credit_run(self) -> None:
+        """The flow ends: a long one renews a purge that is still valid; one that grew too old meanwhile stays void."""
+        m, c = self.memory, self.settings
+        if m.state != vocabulary.RUN_DOWN and m.purge_ok and m.fuel_for >= c.long_run_ticks:
+            m.purge_left = c.purge_after_run_ticks
 
     def stop_all(self) -> None:
         """Every stage command off, no tail."""
@@ -266,7 +269,7 @@ class Reference:
 
     def start_arm_time(self) -> None:
         """Arming: the arm time starts, the marker of an armed controller is set."""
-        self.memory.arm_age = 0
+        self.memory.arm_age = self.memory.disarmed = 0
         self.memory.marker = int(self.settings.fitted & vocabulary.FIT_LOCKOUT_MEMORY == 0)
 
     def begin_purge(self) -> None:
@@ -326,10 +329,6 @@ class Reference:
     def count_good_start(self) -> None:
         """Every latched stage has opened: a failed proof before this one no longer counts."""
         self.memory.not_proved_seen = 0
-
-    def wake_again(self) -> None:
-        """SERVICE ends through WAKE; a latch stays."""
-        self.memory.marker = 0
 
     # --- what is shown and stored
 

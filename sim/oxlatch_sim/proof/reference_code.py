@@ -75,7 +75,6 @@ class Generator:
         lines = ["if m.arm_age >= 0: m.arm_age += 1"]
         if state == vocabulary.RUN_DOWN:
             released = self.test("master == 0 or contact_released", state)
-            lines.append("if v.master == 0: m.disarmed = 1")
             lines.append(f"if m.pending: m.pending_age += 1; m.let_go |= int({released})")
         return lines
 
@@ -140,9 +139,9 @@ class Generator:
         for row in self.table["cause"]:
             word, bit = reason_place(row["reason"])
             applies = f"({WHEN[row['when']]}) and ({row['test']})"
-            test = self.test(applies, state)
+            test = self.test(applies, state, no_other="w0 | w1 | u0 == 0")
             name = "u" if row.get("classify") else "w"
-            if row["when"] == "found" and state == vocabulary.TRIP:
+            if row["when"] == "found" and state != vocabulary.WAKE:
                 name = "s"  # shown, but a latch may open all the same
             if not is_false(test):
                 lines.append(f"if {test}: {name}{word} |= {bit}; {self.hit('cause', row['reason'])}")
@@ -242,9 +241,11 @@ class Generator:
         body = []
         for row in self.table["cause"]:
             word, bit = reason_place(row["reason"])
-            body.append(
-                f"if m.held{word} & {bit} and not ({self.test(row['gone'], vocabulary.TRIP)}): return False"
-            )
+            test = self.test(row["gone"], vocabulary.TRIP)
+            if test != "True":
+                body.append(
+                    f"if m.held{word} & {bit} and m.latch == {row['latch']} and not ({test}): return False"
+                )
         return function("gone", "v, m", [*body, "return True"])
 
     def overlays(self, state: int) -> str:
@@ -262,7 +263,7 @@ def _drop(number: int) -> Sequence[str]:
     return [
         f"m.latched &= {~this}; m.tail_at[{number}] = m.now",
         f"if m.fuel & {this}: m.fuel &= {~this}",
-        f"else: m.ox &= {~this}",
+        f"elif m.ox & {this}: m.ox &= {~this}; m.fuel_wait = 1",
     ]
 
 

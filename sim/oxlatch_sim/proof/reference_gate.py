@@ -21,6 +21,7 @@ class InterlockMemory:
         self.alone = [0] * vocabulary.STAGES_MAX
         self.released_for = 1 << 20
         self.driven_before = 0
+        self.blocked = 0  # stages whose oxidizer was alone for too long
 
 
 def _interlock_lines(rows: list[tuple[int, str]], holds: list[int], refuses: list[int]) -> list[str]:
@@ -48,6 +49,30 @@ class Interlock:
     def step(self, v: Any, ask_ox: int, ask_fuel: int, ask_bits: int) -> None:
         """One tick: verdicts and requests in; `ox`, `fuel`, `bits` hold what is driven."""
         self.ox, self.fuel, self.bits = self._drive(v, self.memory, ask_ox, ask_fuel, ask_bits, self.hits)
+        memory = self.memory
+        if self.ox | memory.driven_before | memory.blocked:
+            self._follow(self.ox, self.fuel, memory.blocked)
+
+    def exceeded(self, v: Any, asked: tuple[int, int, int], driven: tuple[int, int, int]) -> tuple[int, int, int]:
+        """What another interlock has driven for the same request although the table forbids it.
+
+        Each of `asked` and `driven` is (ox, fuel, bits). The memory follows what was really driven, so every
+        tick is judged by itself.
+        """
+        allowed = self._drive(v, self.memory, *asked, self.hits)
+        self._follow(driven[0], driven[1], 0)
+        return driven[0] & ~allowed[0], driven[1] & ~allowed[1], driven[2] & ~allowed[2]
+
+    def _follow(self, ox: int, fuel: int, blocked: int) -> None:
+        g = self.memory
+        for stage in range(self.settings.stages):
+            this = 1 << stage
+            g.ox_age[stage] = g.ox_age[stage] + 1 if ox & this else 0
+            if ox & this and not fuel & this:
+                g.alone[stage] += 1
+            elif not blocked & this:
+                g.alone[stage] = 0
+        g.driven_before = ox
 
     def _source(self) -> str:
         names = {name: number for number, name in enumerate(row_names(self.table))}
@@ -66,10 +91,9 @@ class Interlock:
         body = [f"mask = {(1 << self.settings.stages) - 1}", "ask_ox &= mask", "ask_fuel &= mask"]
         closed = resolver.source("contact == CONTACT_CLOSED", {})
         body.append(f"g.released_for = 0 if {closed} else g.released_for + 1")
-        body.append("ox = fuel = bits = 0")
+        body.append("ox = fuel = bits = g.blocked = 0")
         for stage in range(self.settings.stages):
             body += self._stage_lines(stage, of, holds, refuses)
-        body.append("g.driven_before = ox")
         for output, bit in (
             ("master_fuel", vocabulary.OUT_MASTER_FUEL),
             ("purge", vocabulary.OUT_PURGE),
@@ -92,16 +116,14 @@ class Interlock:
         lines = ["fuel_may = 0", f"if ask_fuel & {this}:"]
         inner = [*_interlock_lines(of("fuel", stage), holds, refuses), "fuel_may = drives"]
         lines += [f"    {line}" for line in inner]
+        ordinary = [row for row in of("ox", stage) if not self.table["interlock"][row[0]].get("latches")]
+        latching = [row for row in of("ox", stage) if self.table["interlock"][row[0]].get("latches")]
         lines.append(f"if ask_ox & {this}:")
-        inner = [*_interlock_lines(of("ox", stage), holds, refuses), f"if drives: ox |= {this}"]
+        inner = [*_interlock_lines(ordinary, holds, refuses), "if drives:"]
+        inner += [f"    {line}" for line in _interlock_lines(latching, holds, refuses)]
+        inner += [f"    if drives: ox |= {this}", f"    else: g.blocked |= {this}"]
         lines += [f"    {line}" for line in inner]
-        lines.append(f"else: g.alone[{stage}] = 0")
-        lines += [
-            f"if fuel_may and ox & {this}: fuel |= {this}",
-            f"g.ox_age[{stage}] = g.ox_age[{stage}] + 1 if ox & {this} else 0",
-            f"if fuel & {this}: g.alone[{stage}] = 0",
-            f"elif ox & {this}: g.alone[{stage}] += 1",
-        ]
+        lines.append(f"if fuel_may and ox & {this}: fuel |= {this}")
         return lines
 
 
@@ -119,7 +141,7 @@ def _places(output: str, stage: int) -> dict[str, str | int]:
         "run_asked": asked["run"],
         "purge_asked": asked["purge"],
         "master_fuel_asked": asked["master_fuel"],
-        "any_stage_asked": "ask_ox | ask_fuel != 0",
+        "ox_driven": "ox",
         "any_fuel": "fuel != 0",
         "fuel_may": "fuel_may",
         "was_driven": f"g.driven_before & {this} != 0",

@@ -60,7 +60,7 @@ WHEN = {
     "flow": "flowing",
     "rest": "resting",
     "guarded": "guarded",
-    "found": "state == WAKE or state == TRIP",
+    "found": "state == WAKE or state == TRIP or state == SERVICE",
     "always": "True",
 }
 

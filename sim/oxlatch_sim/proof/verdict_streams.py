@@ -139,15 +139,17 @@ class VerdictStream:
 
     def _plant(self, ox: int, fuel: int, bits: int) -> None:
         v = self.v
+        commanded = ox | fuel << w.COIL_FUEL_SHIFT
+        commanded |= w.COIL_PURGE if bits & w.OUT_PURGE else 0
+        commanded |= w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0
+        v.missing &= commanded  # only a coil that is commanded can be missed
         free = self.follows and self.disturbed == 0
         self.disturbed = max(self.disturbed - 1, 0)
         if free or "rail" in self.sound:
             v.rail = w.RAIL_LIVE if bits & w.OUT_RUN else w.RAIL_DEAD
         if not free and "current" not in self.sound:
             return
-        v.current = ox | fuel << w.COIL_FUEL_SHIFT | (w.COIL_PURGE if bits & w.OUT_PURGE else 0)
-        if bits & w.OUT_MASTER_FUEL:
-            v.current |= w.COIL_MASTER_FUEL
+        v.current = commanded
         proof = 0
         for number in range(self.settings.stages):
             self.ox_for[number] = self.ox_for[number] + 1 if ox >> number & 1 else 0
