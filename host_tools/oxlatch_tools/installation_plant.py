@@ -27,7 +27,7 @@ def plant_parameters(installation: Installation) -> plant.PlantParameters:
     return plant.PlantParameters(
         stages=tuple(_stage(installation, feed, number) for number in range(1, len(installation.stages) + 1)),
         bottle=_bottle(installation),
-        line=_line(installation, feed.loss),
+        line=_line(installation, feed),
         fuel=_fuel(installation),
         engine=_engine(installation),
         sensors=_sensors(installation),
@@ -106,13 +106,13 @@ def _bottle(installation: Installation) -> plant.BottleParameters:
     )
 
 
-def _line(installation: Installation, loss_pa_s2_kg2: float) -> plant.FeedLineParameters:
+def _line(installation: Installation, planned: Feed) -> plant.FeedLineParameters:
     feed = installation.feed
     return plant.FeedLineParameters(
         length_m=feed.length,
         bore_m=feed.bore,
-        loss_pa_s2_kg2=loss_pa_s2_kg2,
-        purge_hole_m2=feed.purge_discharge * _area_m2(feed.purge_jet),
+        loss_pa_s2_kg2=planned.loss,
+        purge_hole_m2=planned.purge_m2,
     )
 
 

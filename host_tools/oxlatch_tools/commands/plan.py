@@ -32,6 +32,9 @@ DATE_PATTERN = re.compile(r"\d{4}-\d{2}-\d{2}")
     help="Ask a few questions and write a starting FILE.",
 )
 @click.option("--units", type=click.Choice(["metric", "us"]), help="Units of the output instead of the file's.")
+@click.option(
+    "--against-simulator", is_flag=True, help="Fly two patterns on the virtual bench and compare; exit 1 beyond 3 %."
+)
 @click.option("--date", "date_text", help="Date printed on the plan, YYYY-MM-DD; today's when not given.")
 @click.option(
     "--installation", "installation_path", type=click.Path(dir_okay=False, path_type=Path), help="With today: the file."
@@ -47,6 +50,7 @@ def command(
     what: str | None,
     new_file: Path | None,
     units: Units | None,
+    against_simulator: bool,
     date_text: str | None,
     installation_path: Path | None,
     elevation: str | None,
@@ -67,7 +71,8 @@ def command(
         return plan_today(installation_path, elevation, qnh, oat, dew_point, units)
     if elevation or qnh or oat or dew_point:
         raise BadInput("--elevation, --qnh, --oat and --dew-point go with `oxlatch plan today`")
-    return plan_file(Path(what) if what else installation_path, units, printed_date(date_text), out_dir, as_json)
+    path = Path(what) if what else installation_path
+    return plan_file(path, units, against_simulator, printed_date(date_text), out_dir, as_json)
 
 
 def printed_date(text: str | None) -> str:
@@ -93,7 +98,9 @@ def slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "aircraft"
 
 
-def plan_file(path: Path | None, units: Units | None, date: str, out_dir: Path, as_json: bool) -> Outcome:
+def plan_file(
+    path: Path | None, units: Units | None, against_simulator: bool, date: str, out_dir: Path, as_json: bool
+) -> Outcome:
     """Plan one file and write its three outputs."""
     installation = read_installation(path)
     with bad_input_from(InstallationError):
@@ -104,6 +111,10 @@ def plan_file(path: Path | None, units: Units | None, date: str, out_dir: Path, 
     shown = units or installation.aircraft.units
     with bad_input_from(PhysicsRangeError), waiting(as_json):
         plan = make_plan(installation)
+        if against_simulator:
+            from oxlatch_tools.planning.against_bench import agreement_page
+
+            plan.pages.append(agreement_page(plan))
         page = report_html(plan, shown, date, firmware_digest())
     name = slug(installation.aircraft.name)
     data = report_data(plan)

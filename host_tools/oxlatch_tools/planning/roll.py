@@ -15,16 +15,16 @@ LONGEST_S = 240.0
 ROTATION_S = 1.0
 REACTION_S = 2.0
 
-# Rolling friction runs from 0.02 (dry concrete) to 0.3 (very soft ground) in textbooks; the values between, and
-# braking,
-# are judgement.
+# Rolling friction runs from 0.02 (dry concrete) to 0.3 (very soft ground) in textbooks. The values between are set so
+# that
+# a light aircraft meets the published take-off factors for grass and soft ground; braking is judgement.
 ROLLING = {
     "hard": 0.03,
-    "short grass": 0.06,
-    "long grass": 0.10,
+    "short grass": 0.09,
+    "long grass": 0.115,
     "soft ground": 0.14,
-    "wet grass": 0.08,
-    "snow": 0.12,
+    "wet grass": 0.12,
+    "snow": 0.13,
 }
 BRAKING = {
     "hard": 0.35,
@@ -34,7 +34,7 @@ BRAKING = {
     "wet grass": 0.12,
     "snow": 0.10,
 }
-SURFACE_SOURCE = "textbook range 0.02 to 0.3 for rolling; values between, and braking, are judgement"
+SURFACE_SOURCE = "rolling friction set to meet published take-off factors; braking is judgement"
 
 
 @dataclass(frozen=True)
