@@ -23,7 +23,7 @@ SESSION_TICKS = 400  # a host not heard for this long is gone
 QUEUE = 8  # injected ticks taken in ahead of their use
 JOURNAL_HEAD_BYTES = 13
 JOURNAL_COUNT = (p.PAYLOAD_MAX - JOURNAL_HEAD_BYTES) // JOURNAL_BYTES  # records of one answer
-REPORTS = 16
+REPORTS = 15  # waiting to be told; one more slot holds the one being sent
 REPORT_ROOM = 48
 
 _IDLE = 0
@@ -50,7 +50,7 @@ class Timing:
 
 
 class Link:
-    """One host at the far end. Made at start-up; `poll` is all that runs in a tick."""
+    """One host at the far end. Made at start-up; `tick` and `poll` are all that runs in a tick."""
 
     def __init__(self, board, controller, raw, journal, timing, identity, record):
         """`identity` and `record` are the bytes told for READ; `raw` is the list the loop samples into."""
@@ -63,7 +63,9 @@ class Link:
         self.service = 0
         self.wish = WISH_NONE
         self.inject = p.INJECT_NONE  # mode wanted by BEGIN
+        self.with_staged = 0  # 1: with the settings that were put
         self.steps = 0  # injected ticks taken in and not yet used
+        self.missed = 0  # live injected ticks that did not come in time
         self.loaded = [0] * STATE_WORDS
         self.staged = bytearray(RECORD_BYTES)
         self.budget = TICK_BYTES
@@ -79,6 +81,8 @@ class Link:
         self._chunk_at = 0
         self._chunk_end = 0
         self._decoder = Decoder(p.FRAME_MAX)
+        self._held = 0  # 1: the decoder holds a whole frame that has not been handled
+        self._turn = 1  # 1: sending comes first if both wait
         self._crc_in = StreamCrc()
         self._head = bytearray(p.FRAME_MAX)
         self._encoder = Encoder(p.FRAME_MAX)
@@ -94,27 +98,49 @@ class Link:
         self._out_seq = 0
         self._reply_kind = 0
         self._reply_seq = 0
-        self._reports = bytearray(REPORTS * REPORT_ROOM)
+        self._reports = bytearray((REPORTS + 1) * REPORT_ROOM)
         self._report_first = 0
         self.reports = 0
 
     # --- once per tick ---------------------------------------------------------------------------
-    def poll(self):
-        """One bounded slice: send what is due, else take in what has come."""
+    def tick(self):
+        """Let a tick's time pass for the session and for telemetry."""
         if self.quiet_n < SESSION_TICKS:
             self.quiet_n += 1
             if self.quiet_n == SESSION_TICKS:
                 self._end_session()
-        if self._period:
+        if self._period_n < self._period:
             self._period_n += 1
-        if self._phase != _IDLE:
-            self._send_slice()
-        elif self.reports:
-            self._send_report()
-        elif self._period and self._period_n >= self._period:
-            self._send_telemetry()
-        if self._phase == _IDLE or self._chunk_end == self._chunk_at:
+
+    def poll(self):
+        """One bounded slice: send or take in, by turns when both wait. A bench that injects does both."""
+        if self._something_to_send() and (self._turn or not self._something_came()):
+            self._turn = 0
+            if self._phase != _IDLE:
+                self._send_slice()
+            elif self.reports:
+                self._send_report()
+            else:
+                self._send_telemetry()
+            if self.inject == p.INJECT_NONE:
+                return
+        self._turn = 1
+        if self._something_came():
             self._receive_slice()
+
+    def _something_to_send(self):
+        return self._phase != _IDLE or self.reports or (self._period and self._period_n >= self._period)
+
+    def _something_came(self):
+        """Whether there are bytes to decode and nothing that must be done before them."""
+        if self.wish != WISH_NONE or self.steps == QUEUE:
+            return 0
+        if self._held:
+            return self._phase == _IDLE
+        if self._chunk_at == self._chunk_end:
+            self._chunk_at = 0
+            self._chunk_end = self.board.link_read(self._chunk)
+        return self._chunk_at < self._chunk_end
 
     def _end_session(self):
         self._period = 0
@@ -127,28 +153,32 @@ class Link:
 
     # --- in --------------------------------------------------------------------------------------
     def _receive_slice(self):
-        """Decode at most `budget` bytes; a finished frame waits until the last answer has gone."""
+        """Decode at most `budget` bytes; a finished frame that wants an answer waits until the line is free."""
         decoder = self._decoder
-        if self._chunk_at == self._chunk_end:
-            self._chunk_at = 0
-            self._chunk_end = self.board.link_read(self._chunk)
         stop = self._chunk_at + self.budget
         if stop > self._chunk_end:
             stop = self._chunk_end
-        while self._chunk_at < stop and self._phase == _IDLE and self.wish == WISH_NONE and self.steps < QUEUE:
-            if decoder.state != MORE:
-                self._crc_in.reset()
-                had = 0
-            else:
-                had = decoder.length
-            self._chunk_at = decoder.take(self._chunk, self._chunk_at, stop)
-            self._crc_in.feed(decoder.frame, had, decoder.length)
-            if decoder.state == MORE:
-                continue
-            if decoder.state == BROKEN or decoder.length < p.FRAME_MIN or not self._crc_in.ended_well():
-                self.broken += 1
-            else:
-                self._handle(decoder.frame, decoder.length - p.CRC_BYTES)
+        while self._held or self._chunk_at < stop:
+            if not self._held:
+                if decoder.state != MORE:
+                    self._crc_in.reset()
+                    had = 0
+                else:
+                    had = decoder.length
+                self._chunk_at = decoder.take(self._chunk, self._chunk_at, stop)
+                self._crc_in.feed(decoder.frame, had, decoder.length)
+                if decoder.state == MORE:
+                    return
+                if decoder.state == BROKEN or decoder.length < p.FRAME_MIN or not self._crc_in.ended_well():
+                    self.broken += 1
+                    continue
+                self._held = 1
+            if self._phase != _IDLE and decoder.frame[1] != p.STEP:
+                return
+            self._held = 0
+            self._handle(decoder.frame, decoder.length - p.CRC_BYTES)
+            if self.wish != WISH_NONE or self.steps == QUEUE:
+                return
 
     def _handle(self, frame, end):
         """Answer one whole frame; frame[4:end] is its payload."""
@@ -274,11 +304,15 @@ class Link:
         if kind == p.LOAD_STATE:
             return self._load_state(frame, size)
         if kind == p.BEGIN:
-            if size != 1 or frame[4] > p.INJECT_LIVE:
+            if size != 2 or frame[4] > p.INJECT_LIVE or frame[5] > 1:
                 return p.BAD_VALUE
             self.inject = frame[4]
+            self.with_staged = frame[5]
             self._next_step = 0
             self.steps = 0
+            self.missed = 0
+            for i in range(RAW_COUNT):
+                self._queue[QUEUE - 1][i] = 0  # what the first delta is added to
             self.wish = WISH_BEGIN
             return 0
         return p.UNKNOWN_KIND
@@ -348,7 +382,7 @@ class Link:
             return
         core = self.controller.core
         out = self.controller.out
-        slot = (self._report_first + self.reports) % REPORTS
+        slot = (self._report_first + self.reports) % (REPORTS + 1)
         pack_into(
             p.REPORT_FORMAT,
             self._reports,
@@ -368,12 +402,13 @@ class Link:
             core.why3,
             core.cause0,
             core.cause1,
+            self.missed & 0xFFFF,
         )
         self.reports += 1
 
     def _send_report(self):
         slot = self._report_first
-        self._report_first = (slot + 1) % REPORTS
+        self._report_first = (slot + 1) % (REPORTS + 1)
         self.reports -= 1
         self._body = self._reports
         self._body_at = slot * REPORT_ROOM
@@ -387,7 +422,10 @@ class Link:
         self._send(self._reply_kind | p.REPLY, self._reply_seq, 0)
 
     def refuse(self, code):
-        """Answer the request in hand with a refusal."""
+        """Answer the request in hand with a refusal; one that finds the line busy is dropped."""
+        if self._phase != _IDLE:
+            self.dropped += 1
+            return
         self._head[p.HEADER_BYTES] = self._reply_kind
         self._head[p.HEADER_BYTES + 1] = code
         self._send(p.REFUSED, self._reply_seq, 2)

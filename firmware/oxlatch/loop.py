@@ -41,7 +41,7 @@ LATE_US = 8000  # jitter up to 3 ms is on time
 CLOCK_MASK = 0x3FFFFFFF
 LINK_LATEST_US = 3800  # a tick that is busy for longer leaves the link to the next one
 LIVE_LEAD = 4  # injected ticks queued before a live replay starts
-LIVE_REPORT_TICKS = 40
+LIVE_REPORT_TICKS = 20
 NO_PULSE_MS = 10000
 
 _SAMPLED = 1
@@ -72,8 +72,8 @@ class Loop:
         self.raw = raw
         self.boot_word = boot_word
         self.strap = INJECT_UNREAD  # latched once, when the controller leaves WAKE for the first time
-        self.missed = 0  # live injected ticks that did not come in time
         self._live = 0
+        self._shown = 0  # lamps and text of the last injected tick
         self._started_us = 0
         self._due_us = 0
         self._interruptible = -1
@@ -186,7 +186,7 @@ class Loop:
             if link.steps:
                 link.take_injected(raw)
             else:
-                self.missed += 1
+                link.missed += 1
                 self._lose_inputs()
             return _SAMPLED
         self.board.sample(raw)
@@ -215,8 +215,16 @@ class Loop:
     def _tell(self, event):
         """Report an injected tick: every one when stepped, else those with an event and now and then one without."""
         tick = self.timing.tick
-        if event or self.link.inject == protocol.INJECT_STEPPED or tick % LIVE_REPORT_TICKS == 0:
+        out = self.controller.out
+        shown = out.lamps | (out.text & 255) << 16
+        if (
+            event
+            or shown != self._shown
+            or self.link.inject == protocol.INJECT_STEPPED
+            or tick % LIVE_REPORT_TICKS == 0
+        ):
             self.link.report(tick)
+        self._shown = shown
 
     def _time(self, work_us):
         self.timing.work_us = work_us
@@ -230,6 +238,7 @@ class Loop:
         if elapsed > 1:
             timing.late += 1
         link = self.link
+        link.tick()
         state = self.controller.core.state
         if link.inject == protocol.INJECT_NONE:
             link.budget = REST_BYTES if state == REST or state == SERVICE else TICK_BYTES

@@ -41,7 +41,8 @@ RESTART_MAINTENANCE = 1
 
 # --- bench injection: refused without the inject strap -----------------------------------------
 LOAD_STATE = 0x30  # u16 offset in words, then i32 words
-BEGIN = 0x31  # u8 INJECT_*; takes the loaded state, or with INJECT_NONE goes back to the pins through WAKE
+BEGIN = 0x31  # u8 INJECT_*, u8 1: fly with the settings that were put, which are not kept; takes the loaded state,
+# or with INJECT_NONE goes back to the pins and the kept settings through WAKE
 STEP = 0x32  # sequence is the tick; u16 mask of changed raw samples, then u16 values, lowest index first
 LOAD_MAX = 32  # words of one LOAD_STATE
 
@@ -58,8 +59,8 @@ REFUSED = 0xF0  # u8 kind, u8 code
 # purge_valid, arm_left, run_n, work_us, worst_us, late, pauses, dropped, broken, raw samples
 TELEMETRY_FORMAT = "<I8BhH9I6H14H"
 TELEMETRY_BYTES = calcsize(TELEMETRY_FORMAT)
-# tick, state, reaction, latch, ox, fuel, bits, text, lamps, why 0..3, cause 0..1
-REPORT_FORMAT = "<I6BhH6I"
+# tick, state, reaction, latch, ox, fuel, bits, text, lamps, why 0..3, cause 0..1, live samples missed so far
+REPORT_FORMAT = "<I6BhH6IH"
 REPORT_BYTES = calcsize(REPORT_FORMAT)
 
 UNKNOWN_KIND = 1

@@ -34,6 +34,8 @@ class RestWork:
         self.lockout = lockout
         self.rest_n = 0  # ticks at rest, saturating
         self._scratch = Settings()
+        self._kept_settings = controller.settings
+        self._bench_settings = Settings()
 
     def lockout_due(self):
         """Whether the lockout memory no longer says what the controller wants; injected flights leave it alone."""
@@ -110,13 +112,19 @@ class RestWork:
             link.refuse(protocol.STORE_FAILED)
 
     def _begin_injection(self):
+        """Set state and settings for the injected flight; the settings kept in the store are never touched."""
         link = self.link
+        self.controller.settings = self._kept_settings
+        if link.with_staged and link.inject != protocol.INJECT_NONE:
+            if unpack(link.staged, self._bench_settings) != GOOD:
+                link.inject = protocol.INJECT_NONE
+                link.refuse(protocol.BAD_VALUE)
+                return
+            self.controller.settings = self._bench_settings
         if link.inject == protocol.INJECT_NONE:
             for i in range(len(link.loaded)):
                 link.loaded[i] = 0
-        link.budget = CHUNK_BYTES if link.inject == protocol.INJECT_STEPPED else TICK_BYTES
-        if link.inject == protocol.INJECT_LIVE:
-            link.budget = 3 * TICK_BYTES
+        link.budget = TICK_BYTES if link.inject == protocol.INJECT_NONE else CHUNK_BYTES
         self.controller.load_words(link.loaded)
         self.journal.worth_storing = 0
         self.timing.tick = 0

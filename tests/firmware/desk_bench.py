@@ -185,9 +185,10 @@ def answers(board, torn=0):
         try:
             body = cobs.decode(wire)
         except cobs.DecodeError:
+            body = b""
+        if len(body) < 8 or crc32(body[:-4]) != int.from_bytes(body[-4:], "little"):
             torn -= 1
             continue
-        assert crc32(body[:-4]) == int.from_bytes(body[-4:], "little")
         assert body[0] == protocol.VERSION
         found.append((body[1], int.from_bytes(body[2:4], "little"), body[4:-4]))
     assert torn == 0

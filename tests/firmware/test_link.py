@@ -176,7 +176,7 @@ def test_a_strap_fitted_after_start_up_counts_for_nothing():
 
 def test_stepped_injection_runs_one_tick_per_frame_and_reports_it():
     loop = running(strap=SW_INJECT)
-    assert ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED,)))[0] == p.BEGIN | p.REPLY
+    assert ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 0)))[0] == p.BEGIN | p.REPLY
     answers(loop.board)
     for n in range(5):
         loop.board.inbox += frame(p.STEP, pack("<HHH", 1 << 5 | 1 << 10, 2500 + n, 12600), seq=n)
@@ -192,7 +192,7 @@ def test_stepped_injection_runs_one_tick_per_frame_and_reports_it():
 
 def test_a_lost_step_is_noticed():
     loop = running(strap=SW_INJECT)
-    ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED,)))
+    ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 0)))
     loop.board.inbox += frame(p.STEP, b"\0\0", seq=1) + frame(p.STEP, b"\0\0", seq=0)
     ticks(loop, 1)
     for _ in range(50):
@@ -204,26 +204,44 @@ def test_a_lost_step_is_noticed():
 
 def test_live_injection_counts_a_missing_frame_as_every_input_lost():
     loop = running(strap=SW_INJECT)
-    ask(loop, p.BEGIN, bytes((p.INJECT_LIVE,)))
+    ask(loop, p.BEGIN, bytes((p.INJECT_LIVE, 0)))
     for n in range(4):
         loop.board.inbox += frame(p.STEP, pack("<HHH", 1 << 5 | 1 << 1, 7, 2500), seq=n)
     ticks(loop, 4)
     assert (loop.raw[1], loop.raw[5]) == (7, 2500)
     ticks(loop, 1)
-    assert loop.missed == 1
+    assert loop.link.missed == 1
     assert loop.raw == [1, 0, 0, 0, 0, 0, 10000, 0, 0, 0, 0, 0, 0, 0]
 
 
 def test_going_back_to_the_pins_starts_from_wake_with_outputs_off():
     loop = running(strap=SW_INJECT)
-    ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED,)))
+    ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 0)))
     loop.controller.core.state = RUN
     loop.board.calls.clear()
-    loop.board.inbox += frame(p.BEGIN, bytes((p.INJECT_NONE,)))
+    loop.board.inbox += frame(p.BEGIN, bytes((p.INJECT_NONE, 0)))
     ticks(loop, 2)
     assert "off" in loop.board.calls
     ticks(loop, 300)
     assert loop.controller.core.state == REST
+    assert not loop.injecting()
+
+
+def test_an_injected_flight_may_use_other_settings_that_are_never_kept():
+    loop = running(strap=SW_INJECT)
+    settings = Settings()
+    settings.lead_ticks = 9
+    put(loop, record(settings))
+    assert ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 1)))[0] == p.BEGIN | p.REPLY
+    assert loop.controller.settings.lead_ticks == 9
+    assert ask(loop, p.BEGIN, bytes((p.INJECT_NONE, 0)))[0] == p.BEGIN | p.REPLY
+    assert loop.controller.settings.lead_ticks == Settings().lead_ticks
+    assert Store(loop.board.backend).settings.load() == record()
+
+
+def test_an_injected_flight_with_spoilt_settings_does_not_begin():
+    loop = running(strap=SW_INJECT)
+    assert refusal(ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 1)))) == (p.BEGIN, p.BAD_VALUE)
     assert not loop.injecting()
 
 
@@ -267,6 +285,19 @@ def test_a_host_that_never_reads_costs_frames_not_ticks():
     assert loop.link.dropped >= 1
     answers(loop.board, torn=1)
     assert ask(loop, p.HELLO, seq=9)[0] == p.HELLO | p.REPLY
+
+
+def test_a_host_that_floods_still_gets_telemetry_and_a_stream_does_not_starve_requests():
+    loop = running()
+    ask(loop, p.STREAM, pack("<H", 1))
+    for n in range(600):
+        if len(loop.board.inbox) < 200:
+            loop.board.inbox += b"\x05junk\0" * 30 + frame(p.HELLO, seq=n)
+        ticks(loop, 1)
+    kinds = [kind for kind, _, _ in answers(loop.board)]
+    assert kinds.count(p.TELEMETRY) >= 10
+    assert kinds.count(p.HELLO | p.REPLY) >= 5
+    assert loop.timing.late == 0
 
 
 def test_one_poll_moves_no_more_than_its_budget():
@@ -334,6 +365,21 @@ def test_mutated_frames_are_accepted_exactly_when_general_libraries_accept_them(
     assert len(handled) == accepts(bytes(wires))
     assert len(handled) > 500
     assert loop.link.broken > 1000
+
+
+def test_a_report_being_sent_is_not_overwritten_by_those_behind_it():
+    loop = running(strap=SW_INJECT)
+    link = loop.link
+    link.quiet_n = 0
+    told, tick = [], 0
+    for _ in range(400):
+        while not link.reports_full():
+            link.report(tick)
+            tick += 1
+        link.poll()
+    told = [unpack("<I", body[:4])[0] for kind, _, body in answers(loop.board) if kind == p.REPORT]
+    assert told == list(range(len(told)))
+    assert len(told) > 20
 
 
 def test_reports_that_find_no_room_are_counted():

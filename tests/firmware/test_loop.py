@@ -205,7 +205,7 @@ def test_an_injected_flight_leaves_lockout_memory_and_stored_journal_alone():
     board = ready_board()
     loop = running(board, strap=SW_INJECT)
     stored = dict(board.backend)
-    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_LIVE,)))
+    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_LIVE, 0)))
     board.inbox += b"".join(frame(protocol.STEP, b"\0\0", seq=n) for n in range(4))
     ticks(loop, 1)
     loop.controller.core.state = REST
@@ -215,7 +215,7 @@ def test_an_injected_flight_leaves_lockout_memory_and_stored_journal_alone():
     ticks(loop, 1)
     assert not loop.rest_work.wanted()
     assert dict(board.backend) == stored
-    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_NONE,)))
+    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_NONE, 0)))
     ticks(loop, 1000)
     assert dict(board.backend) == stored
 

@@ -6,7 +6,7 @@ other samples come only by injection. Leaving the process is its reset: code 64 
 asked for, any other for a fault, and whoever started it starts it again.
 
 A desktop makes a program wait whenever it likes, and a controller that took that for a stall of its own would
-lock itself out. So the clock here counts at most SPELL_US between two readings, and a wait as just as long as was
+lock itself out. So the clock here counts at most SPELL_US between two readings, and a wait as no longer than was
 asked for. OXLATCH_CLOCK=real reads the true clock, for measuring.
 """
 
@@ -29,6 +29,7 @@ FAULT_CODE = 65
 WATCHDOG_MS = 250
 NO_PULSE_MS = 10000
 SPELL_US = 1000
+WAKE_EARLY_US = 100
 
 _maintenance = None
 
@@ -147,11 +148,14 @@ class Board:
 
     def ticks_us(self):
         """Microseconds, wrapping at 30 bits."""
+        return self._read_clock(SPELL_US)
+
+    def _read_clock(self, most_us):
         read_us = time.ticks_us()
         spell_us = time.ticks_diff(read_us, self._read_us)
         self._read_us = read_us
-        if spell_us > SPELL_US and not self._real:
-            spell_us = SPELL_US
+        if spell_us > most_us and not self._real:
+            spell_us = most_us
         self._now_us = (self._now_us + spell_us) & CLOCK_MASK
         return self._now_us
 
@@ -159,13 +163,9 @@ class Board:
         """Leave the processor to others until the next tick is near."""
         if left_us == 0:
             time.sleep_us(20)
-        elif self._real:
-            if left_us > 200:
-                time.sleep_us(left_us - 100)
-        else:
-            time.sleep_us(left_us)
-            self._now_us = (self._now_us + left_us) & CLOCK_MASK
-            self._read_us = time.ticks_us()
+        elif left_us > WAKE_EARLY_US:
+            time.sleep_us(left_us - WAKE_EARLY_US)
+            self._read_clock(left_us)
 
     def feed(self):
         """There is no watchdog."""

@@ -15,10 +15,10 @@ from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.recording import Recording, RecordingError, read_recording
 from oxlatch_sim.replay import Difference
 from oxlatch_sim.replay import replay as replay_here
-from oxlatch_tools.outcome import Outcome, bad_input_from, json_option, reporting
+from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, reporting
 from oxlatch_tools.serial.client import Client, LinkError
 from oxlatch_tools.serial.desk import NoMicroPython
-from oxlatch_tools.serial.inject import Injected, Injector, ReplayRefused, check_match
+from oxlatch_tools.serial.inject import Injected, Injector, ReplayRefused, check_match, packed
 from oxlatch_tools.serial.options import port_option
 from oxlatch_tools.serial.port import PortError, far_end, open_line
 
@@ -67,8 +67,6 @@ def simulated(read: Recording, path: Path, anyway: bool) -> Outcome:
     """Step the controller of this installation of the package."""
     firmware = read.header.get("firmware")
     if firmware != firmware_digest() and not anyway:
-        from oxlatch_tools.outcome import BadInput
-
         raise BadInput(
             f"{path}: recorded with firmware {firmware}, this is {firmware_digest()}. --anyway replays it all the same"
         )
@@ -93,7 +91,7 @@ def injected(client: Client, read: Recording, live: bool, as_json: bool) -> Inje
     with Progress(transient=True, disable=as_json or not sys.stderr.isatty()) as bar:
         task = bar.add_task("replaying", total=read.ticks_total or None)
         progress: Callable[[int, int], None] = lambda at, of: bar.update(task, completed=at, total=of or None)  # noqa: E731
-        return Injector(client, progress).run(read, live)
+        return Injector(client, progress, packed(read.settings)).run(read, live)
 
 
 def bench_outcome(read: Recording, path: Path, port: str, done: Injected, apart: list[str]) -> Outcome:
@@ -115,9 +113,9 @@ def bench_outcome(read: Recording, path: Path, port: str, done: Injected, apart:
     if done.latency_ms:
         result["latency_ms"] = {"median": statistics.median(done.latency_ms), "worst": max(done.latency_ms)}
         lines.append(
-            f"event sent to change reported, over {len(done.latency_ms)} changes: median "
-            f"{result['latency_ms']['median']:.1f} ms, worst {result['latency_ms']['worst']:.1f} ms; "
-            "of this the ticks queued ahead take up to 30 ms"
+            f"from an event's own time to its change of output reported here, over {len(done.latency_ms)} changes: "
+            f"median {result['latency_ms']['median']:.1f} ms, worst {result['latency_ms']['worst']:.1f} ms, "
+            "cable and this machine included"
         )
     problems = [*apart, *done.problems]
     if done.difference:

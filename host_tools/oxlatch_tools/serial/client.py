@@ -78,6 +78,7 @@ class Report:
     lamps: int
     why: tuple[int, ...]
     cause: tuple[int, ...]
+    missed: int
 
 
 def telemetry_of(payload: bytes) -> Telemetry:
@@ -90,7 +91,8 @@ def telemetry_of(payload: bytes) -> Telemetry:
 def report_of(payload: bytes) -> Report:
     """Read a report payload."""
     got = unpack(protocol.REPORT_FORMAT, payload)
-    return Report(got[0], got[1], got[2], got[3], got[4], got[5], got[6], got[7], got[8], got[9:13], got[13:15])
+    values = [*got[:9], got[9:13], got[13:15], got[15]]
+    return Report(**{field.name: value for field, value in zip(fields(Report), values, strict=True)})
 
 
 class Client:
@@ -224,9 +226,13 @@ class Client:
 
     def write_settings(self, record: bytes) -> None:
         """Put a record and keep it. Raises Refused; the old record then stays in force."""
+        self.put_settings(record)
+        self.ask(protocol.KEEP_SETTINGS, wait_s=4.0)
+
+    def put_settings(self, record: bytes) -> None:
+        """Put a record without keeping it."""
         for at in range(0, len(record), protocol.PUT_MAX):
             self.ask(protocol.PUT_SETTINGS, pack("<H", at) + record[at : at + protocol.PUT_MAX])
-        self.ask(protocol.KEEP_SETTINGS, wait_s=4.0)
 
     def restart(self, maintenance: bool) -> None:
         """Reset the controller, into maintenance if asked."""
@@ -240,9 +246,9 @@ class Client:
             part = words[at : at + protocol.LOAD_MAX]
             self.ask(protocol.LOAD_STATE, pack(f"<H{len(part)}i", at, *part))
 
-    def begin(self, mode: int) -> None:
-        """Begin injection in a mode, or go back to the pins."""
-        self.ask(protocol.BEGIN, bytes((mode,)))
+    def begin(self, mode: int, with_put_settings: bool = False) -> None:
+        """Begin injection in a mode, with the settings kept or those put; or go back to the pins."""
+        self.ask(protocol.BEGIN, bytes((mode, int(with_put_settings))))
 
 
 def step_frame(seq: int, raw: Sequence[int], before: Sequence[int]) -> bytes:

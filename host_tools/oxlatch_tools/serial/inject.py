@@ -8,19 +8,22 @@ from types import SimpleNamespace
 from typing import Any
 
 from oxlatch import protocol
+from oxlatch.controller import STATE_WORDS
 from oxlatch.settings import RECORD_BYTES, pack
 from oxlatch.vocabulary import RAW_COUNT, TICK_MS
 from oxlatch_sim.observation import Tick, reason_words
-from oxlatch_sim.recording import Recording, RecordingError, controller_word_names
+from oxlatch_sim.recording import Recording, RecordingError
 from oxlatch_sim.replay import BEFORE, Difference, first_difference
 from oxlatch_tools.serial.client import Client, LinkError, Refused, Report, report_of, step_frame
 from oxlatch_tools.serial.frames import Frame
 
 WINDOW = 64
 """Steps sent ahead of their reports; the bytes of all of them fit the line's buffers."""
-AHEAD_TICKS = 6
+AHEAD_TICKS = 20
+"""Live steps sent ahead of their time, so that a host that is held up for a moment is not missed."""
+BACKLOG_TICKS = 60
+"""Live steps sent beyond the last one reported; a controller that runs slow holds the host back."""
 STALL_S = 5.0
-CODE_OUT_OF_STEP = protocol.OUT_OF_STEP
 
 Progress = Callable[[int, int], None]
 
@@ -71,12 +74,10 @@ def check_match(client: Client, recording: Recording, anyway: bool) -> list[str]
             f"the recording is of installation {recording.header.get('installation')}, "
             f"the board is set up for {identity.get('installation')}"
         )
-    if client.settings_record() != packed(recording.settings):
-        apart.append("the board's settings are not those of the recording")
-    if int(identity.get("state_words", "0")) != len(controller_word_names()):
+    if int(identity.get("state_words", "0")) != STATE_WORDS:
         raise ReplayRefused(
             f"the board's controller has {identity.get('state_words')} state words, this one has "
-            f"{len(controller_word_names())}; put this firmware on it with 'oxlatch flash'"
+            f"{STATE_WORDS}; put this firmware on it with 'oxlatch flash'"
         )
     if apart and not anyway:
         raise ReplayRefused("; ".join(apart) + ". --anyway replays it all the same")
@@ -90,7 +91,7 @@ def flights(recording: Recording) -> Iterator[tuple[list[int], Iterator[Tick]]]:
     if head is None:
         raise RecordingError("has no tick")
     while head is not None:
-        words = head.get("snapshot") or [0] * len(controller_word_names())
+        words = head.get("snapshot") or [0] * STATE_WORDS
         following: list[Tick | None] = [None]
 
         def until_reset(first: Tick, following: list[Tick | None] = following) -> Iterator[Tick]:
@@ -118,8 +119,12 @@ def compare(tick: Tick, report: Report) -> tuple[str, Any, Any] | None:
 class Injector:
     """One replay over one client."""
 
-    def __init__(self, client: Client, progress: Progress) -> None:
+    def __init__(self, client: Client, progress: Progress, record: bytes) -> None:
+        """`record` holds the settings to fly with; those kept on the board are used when they are the same."""
         self.client = client
+        self.other_settings = client.settings_record() != record
+        if self.other_settings:
+            client.put_settings(record)
         self.progress = progress
         self.reports: deque[tuple[float, Report]] = deque()
         self.refusal: int | None = None
@@ -141,7 +146,7 @@ class Injector:
             for words, ticks in flights(recording):
                 self.client.load_state(words)
                 self.reports.clear()
-                self.client.begin(mode)
+                self.client.begin(mode, self.other_settings)
                 (self._live if live else self._stepped)(ticks, result, total)
                 if result.difference:
                     break
@@ -206,13 +211,14 @@ class Injector:
 
     # --- at the tick rate --------------------------------------------------------------------------
     def _live(self, ticks: Iterator[Tick], result: Injected, total: int) -> None:
-        sent: list[tuple[float, Tick]] = []
+        sent: list[Tick] = []
         last = [0] * RAW_COUNT
         begun = time.monotonic()
         done = False
         at = 0
         while not done:
             due = int((time.monotonic() - begun) * 1000 / TICK_MS) + AHEAD_TICKS
+            due = min(due, at + BACKLOG_TICKS)
             wire = b""
             while len(sent) < due:
                 tick = next(ticks, None)
@@ -222,35 +228,40 @@ class Injector:
                 raw = raw_of(tick)
                 wire += step_frame(len(sent), raw, last)
                 last = raw
-                sent.append((time.monotonic(), tick))
+                sent.append(tick)
             if wire:
                 self.client.line.send(wire)
             self._receive(TICK_MS / 1000)
-            at = self._compare_live(sent, at, result)
+            at = self._compare_live(sent, at, begun, done, result)
             self.progress(result.compared, total)
             if result.difference:
                 return
         until = time.monotonic() + 1.0
         while at < len(sent) and time.monotonic() < until and not result.difference:
             self._receive(0.05)
-            at = self._compare_live(sent, at, result)
+            at = self._compare_live(sent, at, begun, done, result)
 
-    def _compare_live(self, sent: list[tuple[float, Tick]], at: int, result: Injected) -> int:
+    def _compare_live(self, sent: list[Tick], at: int, begun: float, done: bool, result: Injected) -> int:
         """Compare up to the newest report: between two reports nothing may change."""
         while self.reports:
             heard_s, report = self.reports.popleft()
-            if report.tick >= len(sent):
+            if report.tick >= len(sent) and done:
+                result.compared += len(sent) - at
                 return len(sent)
-            shown = compare(sent[report.tick][1], report)
-            quiet = [n for n in range(at, report.tick) if n and _acts(sent[n][1]) != _acts(sent[n - 1][1])]
+            if report.missed or report.tick >= len(sent):
+                raise LinkError(
+                    f"live replay broke off at tick {report.tick}: {report.missed or 1} samples did not come in time, "
+                    "and the controller takes that for the loss of every input; close other programs, or replay stepped"
+                )
+            shown = compare(sent[report.tick], report)
+            quiet = [n for n in range(max(at, 1), report.tick) if _acts(sent[n]) != _acts(sent[n - 1])]
             if quiet or shown:
                 n = quiet[0] if quiet else report.tick
-                key, recorded, got = shown if shown and not quiet else ("out", sent[n][1].get("out"), "no change")
-                before = [tick for _, tick in sent[max(0, n - BEFORE) : n]]
-                result.difference = Difference(sent[n][1]["tick"], key, recorded, got, before=before)
+                key, recorded, got = shown if shown and not quiet else ("out", sent[n].get("out"), "no change")
+                result.difference = Difference(sent[n]["tick"], key, recorded, got, before=sent[max(0, n - BEFORE) : n])
                 return at
-            if report.tick and _acts(sent[report.tick][1]) != _acts(sent[report.tick - 1][1]):
-                result.latency_ms.append((heard_s - sent[report.tick][0]) * 1000)
+            if report.tick and _acts(sent[report.tick]) != _acts(sent[report.tick - 1]):
+                result.latency_ms.append((heard_s - begun) * 1000 - report.tick * TICK_MS)
             result.compared += report.tick + 1 - at
             at = report.tick + 1
         return at
@@ -264,5 +275,5 @@ def raw_of(tick: Tick) -> list[int]:
     """The raw samples of a recorded tick as the link carries them. Raises ReplayRefused when there are none."""
     raw = tick.get("raw")
     if raw is None:
-        raise ReplayRefused(f"tick {tick['tick']} has no raw samples; only a recording with raw samples can be injected")
+        raise ReplayRefused(f"tick {tick['tick']} has no raw samples; only a recording that has them can be injected")
     return [min(max(int(value), 0), 0xFFFF) for value in raw]
