@@ -6,6 +6,7 @@ from typing import Any
 
 from oxlatch import vocabulary as v
 from oxlatch.controller import STATE_WORDS, Controller
+from oxlatch_sim.after_sense import tick_after_sense
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.observation import ANALOGUE, LEVELS, Scales, Tick, driven
 from oxlatch_sim.recording import Recording, header_scales
@@ -42,8 +43,8 @@ class Replay:
 def replay(recording: Recording) -> Replay:
     """Step a fresh controller through the recording from its boot and snapshot lines.
 
-    Takes raw samples where the recording has them, otherwise the debounced readings; stops at the
-    first difference in state or outputs. What is wrong with the recording itself is carried over.
+    Takes raw samples where the recording has them, otherwise the debounced readings; a path of the proof
+    has neither and is stepped from its verdicts. Stops at the first difference in state or outputs. What is wrong with the recording itself is carried over.
     """
     outcome = Replay(problems=list(recording.problems))
     settings = recording.settings
@@ -62,14 +63,17 @@ def replay(recording: Recording) -> Replay:
         if "snapshot" in tick and not _load(controller, tick, outcome):
             return outcome
         raw = tick.get("raw") or raw_from_readings(tick, scales)
-        if raw is None:
+        if raw is None and "in" not in tick and "verdict" in tick:
+            tick_after_sense(controller, tick["verdict"])
+        elif raw is None:
             outcome.problems.append(
                 f"tick {tick['tick']}: neither raw samples nor readings; replayed up to here"
             )
             return outcome
-        if "raw" not in tick and outcome.compared == 0:
-            outcome.problems.append("has no raw samples: replayed from readings, debounce counts twice")
-        controller.tick(list(raw))
+        else:
+            if "raw" not in tick and outcome.compared == 0:
+                outcome.problems.append("has no raw samples: replayed from readings, debounce counts twice")
+            controller.tick(list(raw))
         found = first_difference(tick, controller)
         if found:
             outcome.difference = Difference(tick["tick"], *found, before=list(before))

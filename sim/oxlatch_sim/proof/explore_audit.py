@@ -1,0 +1,199 @@
+"""Does the alphabet leave nothing out? Random whole verdict vectors must land on explored transitions.
+
+Each trial takes an explored state, gives every word that the normal form drops or cuts a random value it can
+stand for, gives every verdict a random level, runs the tick, and looks for the state reached among the
+successors of the explored state. A miss means that the reduction merged two things the tick can tell apart.
+"""
+
+import random
+from dataclasses import dataclass, field
+from typing import Any
+
+from oxlatch import reasons, vocabulary
+from oxlatch.core import INJECT_ABSENT, INJECT_FITTED
+from oxlatch.gate import BARRED, DRY_SHIFT, ON_MAX, ON_SHIFT, gate_step
+from oxlatch.sense import VERDICT_NAMES, Verdicts
+from oxlatch.sequencer import CLASSIFY_0, core_step
+from oxlatch_sim.proof.explore import Exploration, FastSpace, Key
+from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, Small
+from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, SOME, unpack_state
+
+PUSH_WHYS = (
+    reasons.PUSH_NOT_FULL | reasons.PUSH_RPM_LOW | reasons.PUSH_RPM_HIGH | reasons.PUSH_RPM_SIGNAL
+)
+SLOW_MAX = 1000
+KEPT_SHARE = 0.5
+
+
+def domains(stages: int) -> dict[str, tuple[int, ...]]:
+    """Every level of every verdict, coil words by representative bits."""
+    levels = {
+        "sel": tuple(range(1 << stages)),
+        "proof": tuple(range(1 << stages)),
+        "current": tuple(a | b for a in range(1 << stages) for b in (0, 1 << 8)),
+        "missing": (0, 1, 1 << 4, 1 << 8, 1 << 9, 3, 1 << 8 | 1),
+        "stray": (0, 1, 1 << 4),
+        "short": (0, 1, 1 << 9),
+        "service": (0, 1, 2),
+    }
+    for prefix in ("CONTACT", "THROTTLE", "RPM", "SUPPLY", "LINE", "FUEL", "BLOCK", "BUS", "RAIL", "SHUT", "TIME"):
+        found = [value for name, value in vars(vocabulary).items() if name.startswith(prefix + "_")]
+        levels[prefix.lower()] = tuple(sorted(found))
+    return {name: levels.get(name, (0, 1)) for name in VERDICT_NAMES if name != "boot"}
+
+
+@dataclass
+class Audit:
+    """Trials done and the first misses: state, verdicts, words, state reached."""
+
+    trials: int = 0
+    misses: list[dict[str, Any]] = field(default_factory=list)
+    breaches: list[str] = field(default_factory=list)
+
+    @property
+    def clean(self) -> bool:
+        """Whether trials were made and none missed."""
+        return self.trials > 0 and not self.misses and not self.breaches
+
+
+class Auditor:
+    """Runs trials on one exploration."""
+
+    def __init__(self, found: Exploration, seed: int = 0) -> None:
+        self.found = found
+        self.small = found.small
+        self.space = FastSpace(found.small)
+        self.random = random.Random(seed)
+        self.domains = domains(found.small.stages)
+        self._successors: dict[int, set[Key]] = {}
+
+    def run(self, trials: int, per_state: int = 8) -> Audit:
+        """Make `trials` trials, `per_state` of them in a row at each state drawn."""
+        audit = Audit()
+        by_state: dict[int, list[int]] = {}
+        for number, key in enumerate(self.found.order):
+            by_state.setdefault(key[0], []).append(number)
+        states = sorted(by_state)
+        while audit.trials < trials:
+            number = self.random.choice(by_state[self.random.choice(states)])
+            for _ in range(per_state):
+                self._trial(number, audit)
+        return audit
+
+    def _trial(self, number: int, audit: Audit) -> None:
+        key = self.found.order[number]
+        letter = self.random.choice(self.space.inputs.letters(key))
+        v = self._verdicts(letter.v, key)
+        words = self._load(key, letter.preset)
+        core_step(self.space.core, v, self.space.c)
+        gate_step(self.space.gate, self.space.core, v, self.space.c, self.space.out)
+        after, claim = self.space.judge(key, v)
+        audit.trials += 1
+        if after not in self._known(number):
+            if len(audit.misses) < 20:
+                shown = {name: getattr(v, name) for name in VERDICT_NAMES}
+                audit.misses.append({"state": key, "verdicts": shown, "words": words, "after": after})
+        elif claim and claim not in self.found.breaches:
+            audit.breaches.append(claim)
+
+    def _known(self, number: int) -> set[Key]:
+        known = self._successors.get(number)
+        if known is None:
+            known = self._successors[number] = {after for after, _ in self.space.expand(self.found.order[number])}
+        return known
+
+    def _verdicts(self, near: Verdicts, key: Key) -> Verdicts:
+        """A vector near one of the letters: some verdicts redrawn from all their levels."""
+        rng = self.random
+        v = Verdicts()
+        redrawn = rng.choice((0, 1, 2, 3, 6, len(VERDICT_NAMES)))
+        chosen = rng.sample(list(self.domains), min(redrawn, len(self.domains)))
+        for name in VERDICT_NAMES:
+            setattr(v, name, rng.choice(self.domains[name]) if name in chosen else getattr(near, name))
+        v.boot = self._boot(key[BOOT])
+        return v
+
+    def _boot(self, boot: int) -> int:
+        """A start-up finding that the explored one stands for."""
+        for group in (
+            (vocabulary.BOOT_LOCKED_L3, vocabulary.BOOT_LOST_ARMED),
+            (vocabulary.BOOT_LOCKED_L4, vocabulary.BOOT_STORE_UNREADABLE),
+            (vocabulary.BOOT_CRC_BAD, vocabulary.BOOT_VERSION_BAD, vocabulary.BOOT_BOUNDS_BAD),
+        ):
+            if boot in group:
+                boot = self.random.choice(group)
+        return boot | self.random.choice((0, vocabulary.BOOT_WATCHDOG))
+
+    def _load(self, key: Key, preset: dict[str, int]) -> dict[str, int]:
+        """Load a state that the explored one stands for, drawing what the normal form dropped or cut."""
+        rng, s, g, small = self.random, self.space.core, self.space.gate, self.small
+        unpack_state(key, s, g, small.stages)
+        drawn = dict(preset)
+        if rng.random() > KEPT_SHARE:
+            drawn["sel_last"] = rng.randrange(1 << small.stages)
+        for name in FREE_ALWAYS[1:]:
+            if rng.random() > KEPT_SHARE:
+                drawn[name] = rng.randrange(3 if name in ("purge_press_n", "starts_n") else 2)
+        for name in SLOW:
+            if getattr(s, name) and rng.random() > KEPT_SHARE:
+                drawn[name] = rng.choice((1, 2, 3, SLOW_MAX))
+        if s.push_why:
+            drawn["push_why"] = rng.choice([bit for bit in (1 << n for n in range(30)) if bit & PUSH_WHYS])
+        if s.classify0:
+            drawn["classify0"] = rng.choice([b for b in range(1, 1 << 14) if b & CLASSIFY_0 == b and b])
+        if s.inject == INJECT_ABSENT:
+            drawn["inject"] = rng.choice((INJECT_ABSENT, INJECT_FITTED))
+        if s.cause0:
+            drawn["cause0"] = 1 << rng.randrange(22)
+        if key[BOOT] & ~BOOT_FOR_GOOD == 0:
+            drawn["boot_cleared"] = rng.randrange(2)
+        drawn.update(self._dropped(s, small))
+        for name, value in drawn.items():
+            setattr(s, name, value)
+        self._draw_gate(s)
+        return drawn
+
+    def _dropped(self, s: Any, small: Small) -> dict[str, int]:
+        """Random values for the words that the normal form drops in this state."""
+        rng, c = self.random, small.c
+        drawn: dict[str, int] = {}
+        flowing = s.state in (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN)
+        armed = flowing or s.state in (vocabulary.WAITING, vocabulary.READY, vocabulary.PURGING, vocabulary.GAP)
+        if s.state != vocabulary.PURGING:
+            drawn["purge_good_n"] = rng.randrange(c.purge_good_ticks + 1)
+        if s.state != vocabulary.LEAD_IN:
+            drawn["lead_n"] = rng.randrange(c.lead_limit_ticks + 1)
+            drawn["stagger_n"] = rng.randrange(c.stagger_ticks + 1)
+            if s.state != vocabulary.RUN and not s.ask_ox:
+                drawn["run_n"] = rng.randrange(c.run_ticks + 1)
+        if not armed and s.latch != 1:
+            drawn["disarm"] = rng.randrange(2)
+            drawn["ready_n"] = rng.randrange(c.ready_ticks + 1)
+            drawn["arm_left"] = rng.choice((0, 1, SLOW_MAX))
+        if not s.classify0:
+            drawn["classify_n"] = rng.randrange(c.classify_ticks + 1)
+        if s.push != vocabulary.PUSH_JUDGED:
+            drawn["push_n"] = rng.randrange(c.push_judge_ticks + 1)
+        if s.push == vocabulary.PUSH_BLOCKED:
+            drawn["push"] = rng.choice((vocabulary.PUSH_BLOCKED, vocabulary.PUSH_SPENT))
+        for name, limit in (
+            ("open_n", c.release_ticks),
+            ("off_n", c.disarm_ticks),
+            ("ack_n", c.ack_hold_ticks),
+            ("sel_n", c.selection_ticks),
+            ("line_lost_n", c.purge_void_ticks),
+        ):
+            if limit == 1:
+                drawn[name] = rng.randrange(2)
+        return drawn
+
+    def _draw_gate(self, s: Any) -> None:
+        rng, g, c = self.random, self.space.gate, self.space.c
+        if s.state not in (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN):
+            g.away_n = rng.randrange(c.run_off_ticks + 2)
+        for i in range(self.small.stages):
+            word = g.stage[i]
+            on_n = (word >> ON_SHIFT) & 31
+            if c.lead_ticks <= on_n < BARRED:
+                on_n = rng.randrange(c.lead_ticks, ON_MAX + 1)
+                g.stage[i] = (word & 3) | on_n << ON_SHIFT | (word >> DRY_SHIFT) << DRY_SHIFT

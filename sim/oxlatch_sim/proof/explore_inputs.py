@@ -1,0 +1,339 @@
+"""Which inputs are tried in a state: verdicts that the tick can tell apart there, and no others.
+
+`Inputs.letters(key)` answers the list of letters for a state. A letter is a verdict vector and values for the
+words treated as inputs. Two vectors share a letter when they differ only in what the tick does not read in
+that state, or reads through reasons of the same effect. The rules are checked by a random audit with whole
+verdict vectors (see `explore_audit`). Runs under CPython and MicroPython alike.
+"""
+
+from oxlatch.core import CoreState
+from oxlatch.permits import permits_step
+from oxlatch.reasons import DETENT_CHATTERS, LATCH_2_0, LATCH_2_1, LATCH_3_0, LATCH_3_1, LATCH_4_0, LATCH_4_1, RPM_LOST
+from oxlatch.sense import Verdicts
+from oxlatch.sequencer import CLASSIFY_0
+from oxlatch.vocabulary import (  # fmt: skip
+    ALL_STOP, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BUS_CUT, BUS_HARD, BUS_PERMIT, BUS_SURGE, CONTACT_CLOSED,
+    CONTACT_OPEN, CONTACT_UNSURE, FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_LOW, FUEL_OVER, FUEL_PERMIT, GAP, HELD,
+    LEAD_IN, LINE_DEAD, LINE_GOOD, LINE_LOST, LINE_THIN, LINE_WEAK, PURGING, PUSH_JUDGED, PUSH_READY, RAIL_DEAD,
+    RAIL_LIVE, RAIL_WEAK, RAIL_WELDED, READY, REST, RPM_LOW, RPM_OVER, RPM_STOPPED, RPM_WINDOW, RUN, RUN_DOWN,
+    SERVICE, SHUT_CLEAN, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH, SUPPLY_PERMIT,
+    THROTTLE_DROP, THROTTLE_FAULT, THROTTLE_FULL, THROTTLE_HOLD, TIME_HARD, TIME_LATE, TRIP, WAITING, WAKE,
+)
+from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, GHOST, SOME
+
+# A verdict vector in which all is well and the pilot has let go.
+GOOD = {
+    "master": 1, "contact": CONTACT_OPEN, "throttle": THROTTLE_FULL, "throttle_low_seen": 1, "rpm": RPM_WINDOW,
+    "supply": SUPPLY_PERMIT, "line": LINE_GOOD, "fuel": FUEL_PERMIT, "block": BLOCK_CLEAN, "bus": BUS_PERMIT,
+    "rail": RAIL_LIVE, "shut": SHUT_CLEAN,
+}  # fmt: skip
+
+# Single deviations that stop or trip: the fault half of the alphabet is made of these and their joins.
+FAULTS = (
+    {"shut": SHUT_STUCK}, {"rail": RAIL_WELDED}, {"block": BLOCK_FALLING}, {"block": BLOCK_CLIMBING},
+    {"short": 1}, {"stray": 1}, {"time": TIME_HARD}, {"time": TIME_LATE}, {"purge_held": 1},
+    {"supply": SUPPLY_FAULT}, {"supply": SUPPLY_EMPTY}, {"supply": SUPPLY_CUT}, {"falling": 1}, {"proof": 0},
+    {"missing": 1}, {"missing": 16}, {"rail": RAIL_WEAK}, {"fuel": FUEL_FAULT}, {"fuel": FUEL_FAIL},
+    {"fuel": FUEL_OVER}, {"bus": BUS_HARD}, {"bus": BUS_CUT}, {"bus": BUS_SURGE}, {"rpm": RPM_LOW},
+    {"rpm": RPM_OVER}, {"contact_stuck": 1}, {"chatter": 1}, {"throttle": THROTTLE_FAULT},
+)  # fmt: skip
+
+FIRST_FUEL, CLASSIFY, STOP = 0, 1, 2  # what a set of faults does to a flow: fuel first, stop and name later, trip
+PUSHED = {"contact": CONTACT_CLOSED}
+LET_GO = {"contact": CONTACT_OPEN}
+BETWEEN = {"contact": CONTACT_UNSURE}
+CONTACTS = (LET_GO, PUSHED, BETWEEN)
+OFF = {"master": 0}
+WAIT = {"fuel": FUEL_LOW}
+NOTHING = {}
+
+
+class Letter:
+    """One input: the words it presets and the verdicts of the tick."""
+
+    def __init__(self, preset, v):
+        self.preset = preset
+        self.v = v
+
+
+def joined(*parts):
+    """The deviations of several parts in one."""
+    whole = {}
+    for part in parts:
+        for name in part:
+            whole[name] = part[name]
+    return whole
+
+
+def subsets(bits):
+    """Every subset of a word's bits, the whole first."""
+    found = []
+    part = bits
+    while True:
+        found.append(part)
+        if not part:
+            return found
+        part = (part - 1) & bits
+
+
+def effect(s):
+    """What the standing faults of core state `s` do to a flow: (kind, latch, with hold-off), or None."""
+    if s.reaction < FUEL_FIRST:
+        return None
+    kind = STOP
+    if s.reaction == FUEL_FIRST:
+        kind = FIRST_FUEL
+    elif s.reaction == ALL_STOP and not s.why0 & ~CLASSIFY_0 and not s.why1:
+        kind = CLASSIFY
+    if s.why0 & LATCH_4_0 or s.why1 & LATCH_4_1:
+        latch = 4
+    elif s.why0 & LATCH_3_0 or s.why1 & LATCH_3_1:
+        latch = 3
+    else:
+        latch = 2 if s.why0 & LATCH_2_0 or s.why1 & LATCH_2_1 else 1
+    return kind, latch, 1 if s.why0 & (RPM_LOST | DETENT_CHATTERS) else 0
+
+
+class Inputs:
+    """The letters of every state, made once per kind of state."""
+
+    def __init__(self, small):
+        self.small = small
+        self.all = (1 << small.stages) - 1
+        self.allowed = [sel for sel in range(1, self.all + 1) if (small.c.patterns >> sel) & 1]
+        self._cache = {}
+        self._vectors = {}
+        self.flow_faults = self._effects(RUN)
+        self.rest_faults = self._effects(WAITING)
+        self.purge_faults = self._effects(PURGING)
+
+    def vector(self, deviations):
+        """The verdict object that is GOOD but for the deviations; the same object for the same vector."""
+        whole = joined(GOOD, {"sel": self.allowed[-1]}, deviations)
+        mark = tuple(sorted(whole.items()))
+        found = self._vectors.get(mark)
+        if found is None:
+            found = Verdicts()
+            for name in whole:
+                setattr(found, name, whole[name])
+            self._vectors[mark] = found
+        return found
+
+    def _effects(self, state):
+        """Deviations for every effect that faults, alone or joined, can have in a state of this kind."""
+        s = CoreState()
+        s.state = state
+        if state == RUN:
+            s.ask_ox = s.ask_fuel = s.latched = 1
+        found = []  # a list keeps its order where a dict need not
+        kinds = []
+        parts = [d for d in FAULTS]
+        while parts:
+            fresh = []
+            for part in parts:
+                permits_step(s, self.vector(joined(PUSHED, {"proof": 1}, part)), self.small.c)
+                kind = effect(s)
+                if kind is not None and kind not in kinds:
+                    kinds.append(kind)
+                    found.append((kind, part))
+                    fresh.append(part)
+            parts = []
+            for part in fresh:
+                for other in FAULTS:
+                    if not [name for name in other if name in part]:
+                        parts.append(joined(part, other))
+        return found
+
+    def letters(self, key):
+        """The letters of the state `key` (see `explore_words`)."""
+        s = dict(zip(CORE_KEPT, key))
+        # Everything a rule below looks at, so that states of one kind share their list.
+        kind = (
+            s["state"], s["timer"], s["latch"], s["ask_ox"], s["ask_fuel"], s["push"], s["arm_left"],
+            s["hold_off_left"], s["purge_valid"], s["confirm_left"], s["latched"], s["opening"], s["lead_n"],
+            s["stagger_n"], s["ack_n"], s["classify0"], key[BOOT],
+        )  # fmt: skip
+        found = self._cache.get(kind)
+        if found is None:
+            found = self._make(s, key[BOOT])
+            self._cache[kind] = found
+        return found
+
+    def _make(self, s, boot):
+        state = s["state"]
+        if state == WAITING or state == READY or state == GAP or state == PURGING:
+            plans = self._armed(s, state)
+        elif state == LEAD_IN or state == RUN or state == RUN_DOWN:
+            plans = self._flow(s, state)
+        else:
+            plans = self._apart(s, state)
+        clocks = self._clocks(s)
+        letters = []
+        marks = set()
+        for preset, deviations in plans:
+            for clock, chatter in clocks:
+                whole = joined(preset, clock)
+                v = self.vector(joined({"boot": boot}, chatter, deviations))
+                whole["sel_last"] = v.sel  # a selector that moves is one more wait
+                mark = (tuple(sorted(whole.items())), id(v))
+                if mark not in marks:
+                    marks.add(mark)
+                    letters.append(Letter(whole, v))
+        return letters
+
+    def _clocks(self, s):
+        """Whether the slow clocks run on or out in this tick; chatter sets one of them."""
+        if self.small.free_waits:
+            return [(NOTHING, NOTHING)]
+        arm = [{"arm_left": SOME}, {"arm_left": 1}] if s["arm_left"] else [NOTHING]
+        if s["hold_off_left"]:
+            hold = [({"hold_off_left": SOME}, NOTHING), ({"hold_off_left": 1}, NOTHING)]
+        else:
+            hold = [(NOTHING, NOTHING), (NOTHING, {"chatter": 1})]
+            if s["state"] == WAKE or s["ask_ox"] or s["state"] == LEAD_IN or s["state"] == RUN:
+                hold = hold[:1]
+        return [(joined(a, h), chatter) for a in arm for h, chatter in hold]
+
+    def _acks(self, s, wanted):
+        """Acknowledge: read at once where it can confirm or clear, and always while it is being counted."""
+        return [NOTHING, {"ack": 1}] if wanted or self.small.c.ack_hold_ticks > 1 else [NOTHING]
+
+    def _voids(self, s):
+        """Whether the line is lost, which voids a purge."""
+        lost = s["purge_valid"] or s["confirm_left"] or self.small.c.purge_void_ticks > 1
+        return [NOTHING, {"line_lost": 1}] if lost else [NOTHING]
+
+    def _presses(self):
+        """The purge button: off, or on for so many ticks before this one."""
+        held = [({"purge_press_n": n}, {"purge": 1}) for n in range(self.small.c.purge_press_ticks + 2)]
+        return [(NOTHING, NOTHING)] + held
+
+    def _armed(self, s, state):
+        """Letters of WAITING, READY, PURGING and GAP."""
+        plans = [(NOTHING, joined(OFF, contact)) for contact in CONTACTS]
+        faults = self.purge_faults if state == PURGING else self.rest_faults
+        for _kind, fault in faults:
+            for void in self._voids(s):
+                for master in (NOTHING, OFF):
+                    plans += [(NOTHING, joined(contact, master, void, fault)) for contact in CONTACTS]
+        for contact in CONTACTS:
+            if state == PURGING:
+                plans += self._purging_letters(contact)
+            elif state == WAITING:
+                plans += self._waiting_letters(s, contact)
+            else:
+                pushing = state == READY and contact is PUSHED and s["push"] in (PUSH_READY, PUSH_JUDGED)
+                for void in self._voids(s):
+                    for wait in (NOTHING, WAIT):
+                        plans.append((NOTHING, joined(contact, void, wait)))
+                        if state == READY:
+                            plans.append(({"purge_press_n": 0}, joined(contact, void, wait, {"purge": 1})))
+                if pushing:
+                    plans += self._pushing_letters()
+        return plans
+
+    def _pushing_letters(self):
+        """A push being judged: every stage set, good enough to start or not, the start counter full or not."""
+        plans = [(NOTHING, joined(PUSHED, {"throttle": THROTTLE_HOLD}))]
+        for sel in self.allowed:
+            for starts in (0, self.small.c.start_limit_ticks + 1):
+                plans.append(({"starts_n": starts}, joined(PUSHED, {"sel": sel})))
+        return plans
+
+    def _purging_letters(self, contact):
+        plans = []
+        for line in (LINE_GOOD, LINE_THIN, LINE_DEAD):
+            for button in ({"purge": 1}, NOTHING):
+                for coil in (NOTHING, {"missing": 256}):
+                    plans.append(({"purge_press_n": SOME}, joined(contact, {"line": line}, button, coil)))
+        return plans
+
+    def _waiting_letters(self, s, contact):
+        plans = []
+        lines = self._voids(s)
+        for press, button in self._presses():
+            shown = lines
+            if button and contact is LET_GO:
+                shown = lines + [{"line": LINE_LOST}, {"line": LINE_WEAK}]
+            for line in shown:
+                for ack in self._acks(s, s["confirm_left"]):
+                    for wait in (NOTHING, WAIT):
+                        plans.append((press, joined(contact, button, line, ack, wait)))
+        return plans
+
+    def _flow(self, s, state):
+        """Letters of LEAD-IN, RUN and RUN-DOWN."""
+        asked = s["ask_fuel"]
+        base = {"proof": asked, "current": asked, "sel": s["latched"]}
+        flowing = state != RUN_DOWN or s["ask_ox"]
+        hands = [joined(contact, master) for contact in CONTACTS for master in (NOTHING, OFF)]
+        hands.append(joined(PUSHED, {"throttle": THROTTLE_DROP}))
+        plans = []
+        for (kind, _latch, _hold), fault in self.flow_faults if flowing else self.rest_faults:
+            for hand in hands if kind != STOP else hands[:-1]:
+                for void in self._voids(s):
+                    plans.append((NOTHING, joined(base, hand, void, fault)))
+        inner = self._run_down_letters(base) if state == RUN_DOWN else self._flowing_letters(s, state, base)
+        for hand in hands:
+            for void in self._voids(s):
+                plans += [(preset, joined(inside, hand, void)) for preset, inside in inner]
+        return plans
+
+    def _run_down_letters(self, base):
+        """Whether every proof and current has gone, and whether the gate drops the run switch at once."""
+        gone = joined(base, {"current": 0, "proof": 0})
+        there = joined(base, {"current": 256})
+        return [(NOTHING, joined(proofs, bus)) for proofs in (gone, there) for bus in (NOTHING, {"bus": BUS_HARD})]
+
+    def _flowing_letters(self, s, state, base):
+        """Selectors, proof of the opening stage, currents of the open ones, rail and pressure between two."""
+        plans = []
+        asked = s["ask_fuel"]
+        opening = s["opening"]
+        insides = [(NOTHING, NOTHING)]
+        if state == LEAD_IN and opening:
+            proved = {"proof": asked | opening}
+            insides = [({"no_show": no_show}, NOTHING) for no_show in (0, 1)]
+            insides.append((NOTHING, joined(proved, {"bench": 1, "current": asked | opening})))
+        elif state == LEAD_IN:
+            insides.append((NOTHING, {"supply": SUPPLY_HIGH}))
+            if not s["ask_ox"]:
+                insides.append((NOTHING, {"rail": RAIL_DEAD}))
+        for sel in subsets(s["latched"]):
+            chosen = joined(base, {"sel": sel})
+            plans += [(preset, joined(chosen, inside)) for preset, inside in insides]
+            for current in subsets(asked):
+                if current != asked:
+                    plans += [(preset, joined(chosen, {"current": current}, inside)) for preset, inside in insides]
+                if state == LEAD_IN and opening:
+                    proved = {"proof": asked | opening, "current": current | opening}
+                    plans.append((NOTHING, joined(chosen, proved)))
+        return plans
+
+    def _apart(self, s, state):
+        """Letters of WAKE, REST, HELD, TRIP and SERVICE."""
+        plans = []
+        quiet = {"rpm": RPM_STOPPED, "rail": RAIL_DEAD}
+        base = {"rail": RAIL_DEAD} if state == WAKE else NOTHING
+        for contact in CONTACTS:
+            for master in (NOTHING, OFF):
+                hand = joined(base, contact, master)
+                for void in self._voids(s):
+                    plans.append((NOTHING, joined(hand, void)))
+                    plans += [(NOTHING, joined(hand, void, fault)) for _kind, fault in self.rest_faults]
+                if state == WAKE or state == HELD:
+                    plans.append((NOTHING, joined(hand, {"purge": 1})))
+                if state == TRIP:
+                    plans.append((NOTHING, joined(hand, quiet, {"ack": 1})))
+                if state == SERVICE:
+                    for extra in self._with_faults():
+                        plans += [(NOTHING, joined(hand, quiet, {"service": n}, extra)) for n in (0, 1, 2)]
+                        plans += [(NOTHING, joined(hand, {"service": n}, extra)) for n in (1, 2)]
+            if state == HELD or state == REST or state == TRIP:
+                for extra in self._with_faults() if state == TRIP else (NOTHING,):
+                    plans.append((NOTHING, joined(contact, OFF, quiet, {"service": 1}, extra)))
+        return plans
+
+    def _with_faults(self):
+        """Nothing wrong, and every effect of a fault that leaves the rail dead."""
+        return [NOTHING] + [fault for _kind, fault in self.rest_faults if "rail" not in fault]

@@ -1,0 +1,160 @@
+"""The state of the tick after sense as one tuple, in a normal form.
+
+Two states that no run can tell apart get the same tuple: a word that is not read before it is next
+written, or whose value beyond some limit makes no difference, is set to one fixed value. `normalise`
+says which and why. Runs under CPython and MicroPython alike.
+"""
+
+from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
+from oxlatch.gate import BARRED, DRY_SHIFT, GATE_WORDS, ON_SHIFT, STAGE_FUEL, STAGE_OX
+from oxlatch.reasons import O_CURRENT_LOST, PUSH_NOT_FULL
+from oxlatch.vocabulary import (  # fmt: skip
+    BOOT_BOUNDS_BAD, BOOT_CRC_BAD, BOOT_VERSION_BAD, GAP, LEAD_IN, PURGING, PUSH_BLOCKED, PUSH_JUDGED, PUSH_SPENT,
+    READY, RUN, RUN_DOWN, WAITING,
+)
+from oxlatch_sim.proof.explore_small import FREE_ALWAYS
+
+CORE_KEPT = (
+    "state", "timer", "latch", "cause0", "store", "ask_ox", "ask_fuel", "ask_bits", "push", "push_n", "push_why",
+    "ready_n", "arm_left", "hold_off_left", "purge_valid", "purge_left", "confirm_left", "purge_good_n", "purge_flaw",
+    "line_lost_n", "latched", "opening", "lead_n", "stagger_n", "run_n", "classify_n", "classify0", "open_n", "off_n",
+    "ack_n", "sel_n", "inject", "boot_cleared", "disarm",
+)  # fmt: skip
+# Written before they are read in every tick, or treated as inputs, or packed apart.
+CORE_NOT_KEPT = ("why0", "why1", "why2", "why3", "reaction", "cause1", "tail") + FREE_ALWAYS
+GATE_KEPT = ("stage", "away_n", "idle")
+STATE, LATCH, BOOT, GHOST = 0, 2, len(CORE_KEPT), len(CORE_KEPT) + 1  # places in the tuple
+BOOT_FOR_GOOD = BOOT_CRC_BAD | BOOT_VERSION_BAD | BOOT_BOUNDS_BAD
+SOME = 2  # a slow clock that has not run out
+
+NOTES = (
+    "why0..why3 and reaction are written before they are read in every tick",
+    "the first cause is kept as 'there is one'; which one is only shown",
+    "why a push was refused is kept as 'refused'; every such reason is one more wait",
+    "a push that is spent and one that was never ready behave alike",
+    "the bench strap, once read, only lights lamps",
+    "locks found at start-up and cleared behave as if never found",
+    "coil or rail lost while classifying: the three reasons share class, latch and every test",
+    "counters of one state are dropped in states that do not read them before a fresh start",
+    "the gate's on-count is cut at the lead, beyond which it is only compared with the bar",
+    "the gate's away-count is dropped outside a flow; a flow begins with the push seen, which zeroes it",
+    "a counter whose limit is one tick depends on the present sample alone",
+)
+
+
+def normalise(s, g, boot, small):
+    """Bring core state `s` and gate state `g` to normal form; returns the boot word that still matters."""
+    c = small.c
+    state = s.state
+    flowing = state == LEAD_IN or state == RUN or state == RUN_DOWN
+    armed = flowing or state == WAITING or state == READY or state == PURGING or state == GAP
+    s.cause0 = 1 if s.cause0 or s.cause1 else 0
+    s.cause1 = 0
+    if s.inject == INJECT_FITTED:
+        s.inject = INJECT_ABSENT
+    if s.boot_cleared:
+        boot &= BOOT_FOR_GOOD
+        s.boot_cleared = 0
+    normalise_hands(s, c)
+    normalise_waits(s, small, armed or s.latch == 1)
+    if state != PURGING:
+        s.purge_good_n = 0
+    if state != LEAD_IN:
+        s.lead_n = 0
+        s.stagger_n = 0
+    if state != LEAD_IN and state != RUN and not s.ask_ox:
+        s.run_n = 0
+    if s.classify0:
+        s.classify0 = O_CURRENT_LOST
+    else:
+        s.classify_n = 0
+    lead = c.lead_ticks if c.lead_ticks else 1
+    for i in range(small.stages):
+        word = g.stage[i]
+        on_n = (word >> ON_SHIFT) & 31
+        if lead < on_n < BARRED:
+            g.stage[i] = (word & (STAGE_OX | STAGE_FUEL)) | lead << ON_SHIFT | (word >> DRY_SHIFT) << DRY_SHIFT
+    if not flowing:
+        g.away_n = 0
+    return boot
+
+
+def normalise_hands(s, c):
+    """Words of the pilot's hands."""
+    if s.push == PUSH_SPENT:
+        s.push = PUSH_BLOCKED
+    if s.push != PUSH_JUDGED:
+        s.push_n = 0
+    if c.release_ticks == 1:
+        s.open_n = 0
+    if c.disarm_ticks == 1:
+        s.off_n = 0
+    if c.ack_hold_ticks == 1:
+        s.ack_n = 0
+    if c.selection_ticks == 1:
+        s.sel_n = 0
+    if c.purge_void_ticks == 1:
+        s.line_lost_n = 0
+
+
+def normalise_waits(s, small, armed):
+    """Words that keep READY away; `armed`: they can still matter before they are set afresh."""
+    if s.purge_left:
+        s.purge_left = SOME
+    if s.confirm_left:
+        s.confirm_left = SOME
+    if not armed:
+        s.disarm = 0
+        s.ready_n = 0
+        s.arm_left = 0
+    if small.free_waits:
+        s.arm_left = SOME
+        s.hold_off_left = 0
+        s.push_why = 0
+        if s.state != PURGING:
+            s.purge_flaw = 0
+        return
+    if s.arm_left:
+        s.arm_left = SOME
+    if s.hold_off_left:
+        s.hold_off_left = SOME
+    if s.push_why:
+        s.push_why = PUSH_NOT_FULL
+
+
+def unknown_words():
+    """Words of the tick's state that this module does not know; none, or the exploration would be wrong."""
+    known = CORE_KEPT + CORE_NOT_KEPT
+    unknown = [name for name, _count in CORE_WORDS if name not in known]
+    return unknown + [name for name, _count in GATE_WORDS if name not in GATE_KEPT]
+
+
+def pack_state(s, g, boot, ghost, stages):
+    """The tuple of a state in normal form."""
+    words = [getattr(s, name) for name in CORE_KEPT]
+    words.append(boot)
+    words.append(ghost)
+    words.append(g.away_n)
+    words.append(g.idle)
+    for i in range(stages):
+        words.append(s.tail[i])
+        words.append(g.stage[i])
+    return tuple(words)
+
+
+def unpack_state(key, s, g, stages):
+    """Set core and gate from a tuple; words that are not kept become zero."""
+    at = 0
+    for name in CORE_KEPT:
+        setattr(s, name, key[at])
+        at += 1
+    s.cause1 = 0
+    for name in FREE_ALWAYS:
+        setattr(s, name, 0)
+    g.away_n = key[GHOST + 1]
+    g.idle = key[GHOST + 2]
+    at = GHOST + 3
+    for i in range(stages):
+        s.tail[i] = key[at]
+        g.stage[i] = key[at + 1]
+        at += 2
