@@ -1,7 +1,6 @@
 """`oxlatch replay`: step a recording through a controller, simulated or on the bench, and compare."""
 
 import json
-import statistics
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -31,7 +30,7 @@ practice have the last word."""
 @click.command("replay")
 @click.argument("recording", type=click.Path(dir_okay=False, path_type=Path))
 @port_option(required=False)
-@click.option("--live", is_flag=True, help="At the tick rate instead of tick by tick; reports latency.")
+@click.option("--live", is_flag=True, help="At the tick rate, by the controller's own clock, instead of tick by tick.")
 @click.option("--anyway", is_flag=True, help="Replay even a recording of another firmware or installation.")
 @json_option
 @reporting("replay")
@@ -110,12 +109,12 @@ def bench_outcome(read: Recording, path: Path, port: str, done: Injected, apart:
         "times_real_time": round(speed, 2),
         "difference": difference_data(done.difference),
     }
-    if done.latency_ms:
-        result["latency_ms"] = {"median": statistics.median(done.latency_ms), "worst": max(done.latency_ms)}
+    if done.releases:
+        worst_ms = max(done.releases) * TICK_MS + done.worst_us / 1000
+        result["release_to_fuel_off_ms"] = round(worst_ms, 2)
         lines.append(
-            f"from an event's own time to its change of output reported here, over {len(done.latency_ms)} changes: "
-            f"median {result['latency_ms']['median']:.1f} ms, worst {result['latency_ms']['worst']:.1f} ms, "
-            "cable and this machine included"
+            f"contact opened to fuel off, {len(done.releases)} times: worst {worst_ms:.1f} ms "
+            f"({max(done.releases)} ticks and {done.worst_us / 1000:.1f} ms, the longest tick by its own clock)"
         )
     problems = [*apart, *done.problems]
     if done.difference:

@@ -10,7 +10,7 @@ from typing import Any
 from oxlatch import protocol
 from oxlatch.controller import STATE_WORDS
 from oxlatch.settings import RECORD_BYTES, pack
-from oxlatch.vocabulary import RAW_COUNT, TICK_MS
+from oxlatch.vocabulary import RAW_COUNT, RAW_SWITCHES, SW_DETENT_NO, TICK_MS
 from oxlatch_sim.observation import Tick, reason_words
 from oxlatch_sim.recording import Recording, RecordingError
 from oxlatch_sim.replay import BEFORE, Difference, first_difference
@@ -40,7 +40,10 @@ class Injected:
     compared: int = 0
     seconds: float = 0.0
     difference: Difference | None = None
-    latency_ms: list[float] = field(default_factory=list)
+    releases: list[int] = field(default_factory=list)
+    """Ticks from each opening of the detent contact to fuel off, the tick of the first open sample counted as one."""
+    worst_us: int = 0
+    """Longest tick since the controller's start, by its own clock."""
     problems: list[str] = field(default_factory=list)
 
     @property
@@ -128,6 +131,7 @@ class Injector:
         self.progress = progress
         self.reports: deque[tuple[float, Report]] = deque()
         self.refusal: int | None = None
+        self.releases = Releases()
         client.on_other = self._take
 
     def _take(self, frame: Frame) -> None:
@@ -151,14 +155,16 @@ class Injector:
                 if result.difference:
                     break
         finally:
+            result.releases = self.releases.ticks
             result.seconds = time.monotonic() - begun
-            self._end()
+            self._end(result)
         return result
 
-    def _end(self) -> None:
+    def _end(self, result: Injected) -> None:
         self.client.on_other = lambda frame: None
         try:
             self.client.begin(protocol.INJECT_NONE)
+            result.worst_us = self.client.one_telemetry().worst_us
         except (LinkError, Refused):
             return
 
@@ -206,6 +212,7 @@ class Injector:
             result.difference = Difference(tick["tick"], *found, before=list(before))
             return True
         before.append(tick)
+        self.releases.step(tick)
         result.compared += 1
         return False
 
@@ -232,19 +239,19 @@ class Injector:
             if wire:
                 self.client.line.send(wire)
             self._receive(TICK_MS / 1000)
-            at = self._compare_live(sent, at, begun, done, result)
+            at = self._compare_live(sent, at, done, result)
             self.progress(result.compared, total)
             if result.difference:
                 return
         until = time.monotonic() + 1.0
         while at < len(sent) and time.monotonic() < until and not result.difference:
             self._receive(0.05)
-            at = self._compare_live(sent, at, begun, done, result)
+            at = self._compare_live(sent, at, done, result)
 
-    def _compare_live(self, sent: list[Tick], at: int, begun: float, done: bool, result: Injected) -> int:
+    def _compare_live(self, sent: list[Tick], at: int, done: bool, result: Injected) -> int:
         """Compare up to the newest report: between two reports nothing may change."""
         while self.reports:
-            heard_s, report = self.reports.popleft()
+            _, report = self.reports.popleft()
             if report.tick >= len(sent) and done:
                 result.compared += len(sent) - at
                 return len(sent)
@@ -260,11 +267,35 @@ class Injector:
                 key, recorded, got = shown if shown and not quiet else ("out", sent[n].get("out"), "no change")
                 result.difference = Difference(sent[n]["tick"], key, recorded, got, before=sent[max(0, n - BEFORE) : n])
                 return at
-            if report.tick and _acts(sent[report.tick]) != _acts(sent[report.tick - 1]):
-                result.latency_ms.append((heard_s - begun) * 1000 - report.tick * TICK_MS)
+            for n in range(at, report.tick + 1):
+                self.releases.step(sent[n])
             result.compared += report.tick + 1 - at
             at = report.tick + 1
         return at
+
+
+class Releases:
+    """Watches recorded ticks for the contact opening in flow and for fuel going off after it."""
+
+    def __init__(self) -> None:
+        self.ticks: list[int] = []
+        self._closed = False
+        self._since = 0
+
+    def step(self, tick: Tick) -> None:
+        """One tick that the controller was seen to reproduce."""
+        closed = bool(raw_of(tick)[RAW_SWITCHES] & SW_DETENT_NO)
+        fuel = tick.get("out", {}).get("fuel", 0)
+        if self._closed and not closed and self._fuel:
+            self._since = 1
+        elif self._since:
+            self._since += 1
+        if self._since and not fuel:
+            self.ticks.append(self._since)
+            self._since = 0
+        self._closed, self._fuel = closed, fuel
+
+    _fuel = 0
 
 
 def _acts(tick: Tick) -> Any:
