@@ -1,10 +1,10 @@
 """Lamps and the four-word text: what the pilot sees of the state and its reasons."""
 
 from oxlatch.core import INJECT_FITTED
-from oxlatch.reasons import LEAK_WATCH_OPEN, REASONS, TIME_SOON_UP
+from oxlatch.reasons import O_STUCK_OPEN, REASONS, TIME_SOON_UP, TOLD_3
 from oxlatch.vocabulary import (  # fmt: skip
     LAMP_BLINK, LAMP_CHECK_SHIFT, LAMP_FLOW_SHIFT, LAMP_ON, LAMP_PURGE_SHIFT, LAMP_READY_SHIFT,
-    LAMP_STOP_SHIFT, LAMP_TONE, LEAD_IN, RUN, TRIP,
+    LAMP_STOP_SHIFT, LAMP_TONE, LEAD_IN, REST, RUN, SERVICE, TRIP, WAKE,
 )
 
 _AMBER = LAMP_ON << LAMP_CHECK_SHIFT
@@ -58,15 +58,18 @@ def lamps_step(s, out):
     out.shown_waits = s.why2
     out.shown_notes = s.why3
     lamps = LAMPS[s.state] if 0 <= s.state < len(LAMPS) else LAMPS[TRIP]
+    if s.why3 & TOLD_3 and s.state != WAKE and s.state != REST and s.state != SERVICE:
+        if not lamps & (LAMP_BLINK << LAMP_CHECK_SHIFT):
+            lamps |= _AMBER
+        lamps |= LAMP_TONE
     if s.state == TRIP:
         if s.latch > 2:
-            lamps = LAMP_BLINK << LAMP_STOP_SHIFT
-    elif s.state == LEAD_IN or s.state == RUN:
-        if s.why3 & TIME_SOON_UP:
-            lamps = LAMP_BLINK << LAMP_FLOW_SHIFT | LAMP_TONE
-        if s.why3 & ~LEAK_WATCH_OPEN:
-            lamps |= _AMBER
-    if s.inject == INJECT_FITTED:
-        lamps |= BENCH_PATTERN
+            lamps = (lamps & ~(3 << LAMP_STOP_SHIFT)) | (LAMP_BLINK << LAMP_STOP_SHIFT)
+        if (s.why0 | s.cause0) & O_STUCK_OPEN:
+            lamps |= LAMP_TONE
+    elif s.why3 & TIME_SOON_UP and (s.state == LEAD_IN or s.state == RUN):
+        lamps = (lamps & ~(3 << LAMP_FLOW_SHIFT)) | (LAMP_BLINK << LAMP_FLOW_SHIFT)
+    if s.inject == INJECT_FITTED and s.state != WAKE:
+        lamps = (lamps & LAMP_TONE) | BENCH_PATTERN
     out.lamps = lamps
     out.text = text_row(s)

@@ -118,7 +118,7 @@ REASONS = (
     (0, F_MASTER_LEAKS, "F MASTER VALVE LEAKS", ALL_STOP, 3, 4, "land; do not start until repaired", "engine stopped, master off, ACK 3 s; the next shut-down tests again"),
     (0, F_CURRENT_LOST, "F COIL CURRENT LOST", ALL_STOP, 2, 6, "check F coil, lead and driver", "cause gone, master off 1 s"),
     (0, F_PRESSURE_LOST, "F PRESSURE LOST", ALL_STOP, 2, 7, "check pump, filter and selector", "fuel pressure in window 2 s, master off 1 s"),
-    (0, RPM_LOST, "RPM LOST", ALL_STOP, 2, 9, "fly the engine; no attempt for 10 s", "rpm back, master off 1 s, 10 s over"),
+    (0, RPM_LOST, "RPM LOST", ALL_STOP, 2, 9, "fly the engine; no attempt for 10 s", "master off 1 s; a start waits for 10 s and for rpm"),
     (0, O_STUCK_OPEN, "CLOSE BOTTLE", ALL_STOP, 4, 11, "full rich, reduce power, shut the bottle", "maintenance with the host tool"),
     (0, RAIL_STAYS_LIVE, "RAIL STAYS LIVE", HARD, 4, 13, "master off; run switch has welded", "maintenance with the host tool"),
     (0, RAIL_NOT_LIVE, "RAIL NOT LIVE", ALL_STOP, 2, 13, "check breaker, run switch and contact", "cause gone, master off 1 s"),
@@ -222,3 +222,6 @@ LATCH_3_0 = latch_mask(0, 3)
 LATCH_3_1 = latch_mask(1, 3)
 LATCH_2_0 = latch_mask(0, 2)
 LATCH_2_1 = latch_mask(1, 2)
+
+# Notes that also light CHECK and sound the tone; the others are only shown and logged.
+TOLD_3 = class_mask(3, TELL) & ~(ONE_TICK_LATE | LEAK_WATCH_OPEN | STRAP_FITTED | KEEP_PURGING | PURGE_LONG_ENOUGH)

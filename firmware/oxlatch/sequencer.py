@@ -10,8 +10,8 @@ from oxlatch.permits import permits_step
 from oxlatch.pilot import contact_step, pilot_step
 from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
 from oxlatch.reasons import (  # fmt: skip
-    F_CURRENT_LOST, O_CURRENT_LOST, PUSH_NOT_FULL, PUSH_RPM_HIGH, PUSH_RPM_LOW, PUSH_RPM_SIGNAL,
-    RAIL_NOT_LIVE, RAIL_STAYS_LIVE, SETTLING, STATE_CORRUPT, TICK_STALLED,
+    ALL_STOP_0, ALL_STOP_1, F_CURRENT_LOST, O_CURRENT_LOST, PUSH_NOT_FULL, PUSH_RPM_HIGH, PUSH_RPM_LOW,
+    PUSH_RPM_SIGNAL, RAIL_NOT_LIVE, RAIL_STAYS_LIVE, SETTLING, STATE_CORRUPT, TICK_STALLED,
 )
 from oxlatch.trip import forgive, note_cause, service_wanted, to_rest, trip, tripped
 from oxlatch.vocabulary import (  # fmt: skip
@@ -83,8 +83,7 @@ def after_flow(s, v, c, state):
 
 def react(s, v, c, state):
     """Act on the strongest standing fault, whatever the state would have done."""
-    flowing = state == RUN or state == LEAD_IN or state == RUN_DOWN
-    if not flowing:
+    if state < LEAD_IN or state > RUN_DOWN:
         trip(s, c)
     elif s.reaction == FUEL_FIRST:
         note_cause(s, c)
@@ -93,14 +92,24 @@ def react(s, v, c, state):
         else:
             tails_step(s)
             begin_run_down(s, c)
-    elif s.reaction == ALL_STOP and not s.why0 & ~CLASSIFY_0 and not s.why1:
-        lost = s.why0
+    elif s.reaction == ALL_STOP and only_lost_power(s, state):
+        lost = s.why0 & CLASSIFY_0
         stop(s)
         s.classify0 = lost
         s.classify_n = c.classify_ticks
         enter(s, RUN_DOWN)
     else:
         trip(s, c)
+
+
+def only_lost_power(s, state):
+    """Whether all that stands is what a released contact or master would also look like.
+
+    In a run-down the weaker causes that began it are already kept and do not count.
+    """
+    if state == RUN_DOWN:
+        return not s.why0 & ALL_STOP_0 & ~CLASSIFY_0 and not s.why1 & ALL_STOP_1
+    return not s.why0 & ~CLASSIFY_0 and not s.why1
 
 
 def ready_step(s, c):

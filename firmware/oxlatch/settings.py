@@ -28,7 +28,7 @@ FIELDS = (
     ("push_judge_ticks", "ticks", 1, 100, 20),
     ("release_ticks", "ticks", 1, 1000, 100),
     ("disarm_ticks", "ticks", 1, 2000, 200),
-    ("ack_hold_ticks", "ticks", 1, 4000, 600),
+    ("ack_hold_ticks", "ticks", 2, 4000, 600),
     ("arm_ticks", "ticks", 2, 360000, 180000),
     ("arm_warn_ticks", "ticks", 1, 360000, 168000),
     ("selection_ticks", "ticks", 1, 400, 60),
