@@ -23,7 +23,8 @@ EVENT_INPUT = 1 << 3
 EVENT_REASON = 1 << 4
 EVENT_CAUSE = 1 << 5
 EVENT_SAMPLE = 1 << 6
-EVENT_NAMES = ("boot", "state", "output", "input", "reason", "cause", "sample")
+EVENT_INJECTED = 1 << 7  # beside any of the others: samples came over the link, not from the pins
+EVENT_NAMES = ("boot", "state", "output", "input", "reason", "cause", "sample", "injected")
 
 SAMPLE_TICKS = 200
 
@@ -38,6 +39,7 @@ class Journal:
         self.held = 0
         self.stored_seq = 0  # records before this one are in the store
         self.dropped = 0
+        self.mark = 0  # EVENT_INJECTED while samples are injected
         self.worth_storing = 0  # 1: something happened outside WAKE, REST and SERVICE since the last store
         self._state = -1
         self._out = 0
@@ -113,6 +115,7 @@ class Journal:
                 self.dropped += 1
         else:
             self.held += 1
+        event |= self.mark
         self._write(self.ring, at, event, tick, controller, raw)
         if event & EVENT_CAUSE and (self._cause0 or self._cause1):
             self._write(self.first_cause, 0, event, tick, controller, raw)

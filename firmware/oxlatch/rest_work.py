@@ -4,7 +4,7 @@ The loop announces the pause; here it is only decided whether one is wanted and 
 """
 
 from oxlatch import protocol
-from oxlatch.journal import EVENT_BOOT
+from oxlatch.journal import EVENT_BOOT, EVENT_INJECTED
 from oxlatch.link import CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE
 from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD, Settings, unpack
 from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, REST, WAKE
@@ -80,10 +80,14 @@ class RestWork:
             self._grant()
         if self.lockout_due():
             self.write_lockout()
-        if self.journal_due() and self.store.journal.save(self.journal.image()):
-            self.journal.mark_stored()
+        if self.journal_due():
+            self._store_journal()
         self.timing.pauses += 1
         self.board.feed()
+
+    def _store_journal(self):
+        if self.store.journal.save(self.journal.image()):
+            self.journal.mark_stored()
 
     def _grant(self):
         link = self.link
@@ -126,7 +130,9 @@ class RestWork:
                 link.loaded[i] = 0
         link.budget = TICK_BYTES if link.inject == protocol.INJECT_NONE else CHUNK_BYTES
         self.controller.load_words(link.loaded)
-        self.journal.worth_storing = 0
+        if self.journal.mark and self.journal.worth_storing:
+            self._store_journal()
+        self.journal.mark = EVENT_INJECTED if link.inject != protocol.INJECT_NONE else 0
         self.timing.tick = 0
         self.journal.note(EVENT_BOOT, 0, self.controller, self.raw)
         link.answer()

@@ -4,6 +4,7 @@ import pytest
 from tests.firmware.desk_bench import FakeBoard, ask, frame, ready_board, record, running, ticks
 
 from oxlatch import protocol
+from oxlatch.journal import EVENT_INJECTED, RECORD_BYTES
 from oxlatch.loop import CLOCK_MASK, TICK_US, Loop, elapsed_ticks
 from oxlatch.rest_work import LEAVE_MAINTENANCE, LEAVE_RESTART
 from oxlatch.settings import Settings
@@ -201,23 +202,26 @@ def test_a_lockout_found_at_start_up_is_never_lowered_by_starting_up(word):
     assert loop.controller.core.state == TRIP
 
 
-def test_an_injected_flight_leaves_lockout_memory_and_stored_journal_alone():
+def test_an_injected_flight_leaves_the_lockout_memory_alone_and_stores_its_records_marked():
     board = ready_board()
     loop = running(board, strap=SW_INJECT)
     stored = dict(board.backend)
     ask(loop, protocol.BEGIN, bytes((protocol.INJECT_LIVE, 0)))
     board.inbox += b"".join(frame(protocol.STEP, b"\0\0", seq=n) for n in range(4))
     ticks(loop, 1)
-    loop.controller.core.state = REST
     loop.controller.core.store = 4
     loop.journal.worth_storing = 1
-    loop.rest_work.rest_n = 1000
-    ticks(loop, 1)
+    ticks(loop, 2)
     assert not loop.rest_work.wanted()
     assert dict(board.backend) == stored
     ask(loop, protocol.BEGIN, bytes((protocol.INJECT_NONE, 0)))
+    assert board.lockout_read() == 0
+    records = board.store.journal.load()
+    assert records == loop.journal.image()[: len(records)]
+    assert records[-RECORD_BYTES:][8] & EVENT_INJECTED
     ticks(loop, 1000)
-    assert dict(board.backend) == stored
+    assert board.lockout_read() == 0
+    assert not loop.journal.image()[-RECORD_BYTES:][8] & EVENT_INJECTED
 
 
 def test_the_strap_alone_does_not_keep_a_lockout_from_being_written():
