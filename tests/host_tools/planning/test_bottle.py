@@ -7,6 +7,7 @@ from oxlatch_tools.planning.blowdown import Contents, empty, full_contents
 from oxlatch_tools.planning.bottle import bottle_page, needed_purge_s, pressure_at
 from oxlatch_tools.planning.endurance import endurance, endurances
 from oxlatch_tools.planning.flow import feed_of
+from oxlatch_tools.planning.flux import liquid_flux
 
 
 def fields_exceeded(page):
@@ -68,6 +69,17 @@ def test_launches_are_fewer_for_stronger_patterns_and_none_when_too_cold(tug, tu
     counts = [tug_plan.endurance[pattern].launches for pattern in ((1,), (2,), (3,), (2, 3))]
     assert counts == sorted(counts, reverse=True) and counts[0] > counts[-1] >= 1
     assert endurance(tug, feed_of(tug), (3,), 286.0).launches == 0
+
+
+def test_the_block_lies_below_the_bottle_by_the_loss_of_the_flow_through_it(tug):
+    feed = feed_of(tug)
+    area = feed.oxidizer_m2((1, 2, 3))
+    block = feed.block_pa(50e5, area)
+    flow = area * liquid_flux(block)
+    assert 50e5 - block == pytest.approx(feed.loss * flow**2, rel=1e-6)
+    assert 50e5 - block > 1e5
+    # Darcy with a friction factor near 0.015 and six velocity heads of fittings, on 18.1 mm2 and 785 kg/m3
+    assert feed.loss == pytest.approx((6 + 0.015 * 4 / 4.8e-3) / (2 * 785 * (18.1e-6) ** 2), rel=0.1)
 
 
 def test_purge_use_is_counted(tug_with):
