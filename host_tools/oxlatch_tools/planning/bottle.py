@@ -1,6 +1,6 @@
 """How many seconds, how many launches, how cold and how hot: the bottle page."""
 
-from oxlatch_sim.physics import nitrous
+from oxlatch_sim.physics import lines, nitrous
 from oxlatch_sim.physics.tables import property_tables
 from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_tools.installation import Installation
@@ -32,6 +32,17 @@ def needed_purge_s(installation: Installation, feed: Feed, temperature_k: float)
     bottle_pa = saturation_pa(temperature_k)
     flow = feed.purge_m2 * liquid_flux(feed.block_pa(bottle_pa, feed.purge_m2))
     return max(PURGE_LEAST_S, PURGE_FACTOR * volume * density / flow)
+
+
+def shock_pa(installation: Installation, feed: Feed, temperature_k: float) -> float:
+    """Pressure rise in the feed line when the flow of all stages stops within a wave's return."""
+    kelvin = min(temperature_k, 303.0)
+    every = tuple(range(1, len(installation.stages) + 1))
+    area = feed.oxidizer_m2(every)
+    flow = area * liquid_flux(feed.block_pa(saturation_pa(kelvin), area))
+    density = nitrous.liquid_density_kg_m3(kelvin)
+    speed = lines.velocity_m_s(flow, density, installation.feed.bore)
+    return lines.hydraulic_shock_pa(density, nitrous.liquid_sound_speed_m_s(kelvin), speed)
 
 
 def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, Endurance]) -> Page:
@@ -129,6 +140,22 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             "tenths",
             "max(2.5 s, 1.5·V·ρ/flow)",
             "judgement; measure it",
+        ),
+        Figure(
+            "shock",
+            "Hydraulic shock when all valves shut at once",
+            shock_pa(installation, feed, start),
+            "pressure",
+            "ρ·c·Δv in the feed line, bubble-free: an upper bound",
+            "Joukowsky; sound speed of Lemmon and Span 2006",
+        ),
+        Figure(
+            "trapped",
+            "Liquid trapped between two shut valves, per kelvin",
+            lines.trapped_liquid_slope_pa_k(min(start, 300.0)),
+            "pressure",
+            "dp/dT at constant volume: relief wherever two valves can isolate liquid",
+            equation,
         ),
         Figure("start", "Start temperature", start, "temperature", "installation file"),
         Figure(

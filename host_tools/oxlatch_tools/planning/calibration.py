@@ -12,6 +12,7 @@ from oxlatch_tools.planning.flux import behind, fuel_flux, liquid_flux, valve_ar
 
 Fluid = Literal["oxidizer", "fuel"]
 SINGLE_SHOT_BAND = 0.10  # of one shot alone: judgement
+LEAST_BAND = 0.02  # scale, stopwatch and pressure gauge, however well the shots repeat: judgement
 LONG_ENOUGH_S = 10.0  # shorter shots are mostly opening and closing: common practice, no source
 # Student's t, 97.5 %, for 1 to 9 degrees of freedom: any table of the distribution
 STUDENT_T = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262)
@@ -49,13 +50,13 @@ def discharge(installation: Installation, number: int, fluid: Fluid) -> Coeffici
 
 
 def fitted(values: list[float]) -> Coefficient:
-    """Mean and 95 % band of the mean, by Student's t; one value alone gets a band of 10 %."""
+    """Mean and 95 % band of the mean, by Student's t, never under 2 %; one value alone gets a band of 10 %."""
     mean = statistics.fmean(values)
     if len(values) == 1:
         half = SINGLE_SHOT_BAND * mean
     else:
         factor = STUDENT_T[min(len(values) - 2, len(STUDENT_T) - 1)]
-        half = factor * statistics.stdev(values) / math.sqrt(len(values))
+        half = max(factor * statistics.stdev(values) / math.sqrt(len(values)), LEAST_BAND * mean)
     return Coefficient(mean, mean - half, mean + half, len(values))
 
 

@@ -176,13 +176,40 @@ def report_data(plan: Plan) -> dict[str, Any]:
     }
 
 
+def terminal_table(table: Table, units: Units, keys: tuple[str, ...]) -> list[str]:
+    """Some columns of a table, aligned for the terminal."""
+    chosen = [index for index, column in enumerate(table.columns) if column.key in keys]
+    rows = [[table.columns[index].heading(units) for index in chosen]]
+    rows += [[row[index] for index in chosen] for row in table.texts(units)]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(chosen))]
+    is_text = [table.columns[index].kind == "text" for index in chosen]
+    return [
+        "   "
+        + "  ".join(
+            cell.ljust(width) if left else cell.rjust(width)
+            for cell, width, left in zip(row, widths, is_text, strict=True)
+        ).rstrip()
+        for row in rows
+    ]
+
+
+TERMINAL_TABLES = {
+    "stages": ("patterns", ("pattern", "power", "oxidizer", "fuel", "current", "seconds", "band", "tested")),
+    "jets": ("jets", ("jet", "count", "bore_mm", "bore_inch", "metric", "numbered", "band")),
+    "takeoff": ("leave", ("field", "length", "plain", "boosted", "lost", "verdict")),
+}
+
+
 def report_text(plan: Plan, units: Units) -> str:
-    """A readable summary for the terminal."""
+    """A readable summary for the terminal: every answer, and the three tables one looks for."""
     lines = [f"Plan of {plan.installation.aircraft.name}, installation {plan.installation.digest}"]
     if plan.installation.aircraft.example:
         lines[0] += " (invented example)"
     for number, page in enumerate(plan.pages, start=1):
         lines += ["", f"{number}. {page.question}", *(f"   {line}" for line in page.answer_text(units))]
+        if page.key in TERMINAL_TABLES:
+            key, columns = TERMINAL_TABLES[page.key]
+            lines += ["", *terminal_table(page.table(key), units, columns)]
     gaps = reduced_claims(plan.installation) + [
         f"Not yet in the file: {item}." for item in missing_figures(plan.installation)
     ]

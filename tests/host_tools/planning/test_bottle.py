@@ -4,10 +4,10 @@ import pytest
 
 from oxlatch_sim.physics import bottle as blowdown_physics
 from oxlatch_tools.planning.blowdown import Contents, empty, full_contents
-from oxlatch_tools.planning.bottle import bottle_page, needed_purge_s, pressure_at
+from oxlatch_tools.planning.bottle import bottle_page, needed_purge_s, pressure_at, shock_pa
 from oxlatch_tools.planning.endurance import endurance, endurances
 from oxlatch_tools.planning.flow import feed_of
-from oxlatch_tools.planning.flux import liquid_flux
+from oxlatch_tools.planning.flux import liquid_flux, saturation_pa
 
 
 def fields_exceeded(page):
@@ -127,6 +127,15 @@ def test_what_a_bottle_must_not_be_is_a_finding(tug_with, pairs, field):
 def test_a_liquid_full_bottle_is_not_held_at_the_critical_pressure(tug):
     # 0.675 kg/L at 50 degC: far above 72.45 bar
     assert pressure_at(tug, 323.15) > 110e5
+
+
+def test_shock_and_trapped_liquid_are_told(tug, tug_plan):
+    # 50 g/s stopped in 4.8 mm is 11.0 bar at 20 degC (computed elsewhere with the same bubble-free liquid)
+    feed = feed_of(tug)
+    area = feed.oxidizer_m2((1, 2, 3))
+    flow = area * liquid_flux(feed.block_pa(saturation_pa(293.15), area))
+    assert shock_pa(tug, feed, 293.15) == pytest.approx(11.0e5 * flow / 50e-3, rel=0.01)
+    assert tug_plan.page("bottle").figure("trapped").value > 3e5
 
 
 def test_contents_of_a_hot_full_bottle_settle_in_one_phase(tug):

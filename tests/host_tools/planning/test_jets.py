@@ -85,6 +85,8 @@ def test_the_band_of_the_mean_is_students():
     # 4.303 * 0.01 / sqrt(3)
     assert found.high - found.value == pytest.approx(0.02484, rel=1e-3)
     assert fitted([0.65]).high == pytest.approx(0.715)
+    # two shots that happen to agree are no proof of a perfect scale
+    assert fitted([0.65, 0.65]).high == pytest.approx(0.663)
 
 
 def test_shots_without_the_drilled_bore_are_pointed_out():
