@@ -1,0 +1,1 @@
+"""What the drawings and tables of the hardware notes are made with."""

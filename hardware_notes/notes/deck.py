@@ -1,0 +1,46 @@
+"""Every drawing by its name, and the fingerprint that tells when a file is stale."""
+
+import hashlib
+import inspect
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from notes import draw_driver, draw_power, draw_sensors, draw_system, draw_throttle, glyphs, ink, schematic, symbols
+from notes.facts import Facts
+from notes.ink import Sheet
+
+DRAWINGS: dict[str, Callable[[Facts], Sheet]] = {
+    "system": draw_system.system,
+    "plumbing": draw_system.plumbing,
+    "rails": draw_power.rails,
+    "one_shot": draw_power.one_shot,
+    "supervisors": draw_power.supervisors,
+    "driver": draw_driver.driver,
+    "interlock": draw_driver.interlock,
+    "release": draw_driver.release,
+    "detent": draw_throttle.detent,
+    "contact": draw_throttle.contact,
+    "inputs": draw_sensors.inputs,
+    "scales": draw_sensors.scales,
+}
+_TOOLS = (ink, glyphs, symbols, schematic)
+
+
+def drawn(name: str, facts: Facts) -> tuple[Sheet, str]:
+    """The sheet of that name and its SVG. Errors: KeyError for no such drawing."""
+    maker = DRAWINGS[name]
+    sheet = maker(facts)
+    return sheet, sheet.svg(fingerprint(maker, sheet))
+
+
+def fingerprint(maker: Callable[[Facts], Sheet], sheet: Sheet) -> str:
+    """Eight digits over the script of a drawing, what it is drawn with, and every word on it.
+
+    A change of a library that draws changes no digit: the words and scripts are what a reader relies on.
+    """
+    digest = hashlib.sha256()
+    for module in (*_TOOLS, sys.modules[maker.__module__]):
+        digest.update(Path(inspect.getfile(module)).read_bytes())
+    digest.update("\n".join(sheet.texts()).encode())
+    return digest.hexdigest()[:8]
