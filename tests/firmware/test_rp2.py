@@ -307,6 +307,14 @@ def test_the_link_takes_what_there_is_and_never_waits_to_write(chip, board):
     assert board.link_write(bytearray(b"fgh"), 3) == 0
 
 
+def test_giving_up_leaves_outputs_off_and_lets_the_keyboard_interrupt_in(chip, here, board, monkeypatch):
+    board.drive(15, 15, 7)
+    monkeypatch.setattr(here.micropython, "kbd_intr", lambda key: (_ for _ in ()).throw(KeyboardInterrupt(key)))
+    with pytest.raises(KeyboardInterrupt, match="3"):
+        here.give_up()
+    assert chip.highs() == []
+
+
 def test_the_same_fault_is_written_once(here, board, monkeypatch):
     board.note_fault("MemoryError()")
     monkeypatch.setattr(board.files, "write", lambda *_: pytest.fail("written again"))

@@ -3,7 +3,7 @@
 The folder it runs in is its file system. The link is the socket named by OXLATCH_LINK (host:port), straps are
 named in OXLATCH_STRAPS (inject, maintenance; comma between). Inputs read as an aircraft standing with everything off;
 other samples come only by injection. Leaving the process is its reset: code 64 for a restart that was
-asked for, any other for a fault, and whoever started it starts it again.
+asked for, 65 for a fault, and whoever started it starts it again; any other code leads to the prompt.
 
 A desktop makes a program wait whenever it likes, and a controller that took that for a stall of its own would
 lock itself out. So the clock here counts at most SPELL_US between two readings, and a wait as no longer than was
@@ -26,12 +26,14 @@ FAULT_FILE = "fault.txt"
 MEMORY_FILE = "lockout.memory"
 RESET_CODE = 64
 FAULT_CODE = 65
+PROMPT_CODE = 1
 WATCHDOG_MS = 250
 NO_PULSE_MS = 10000
 SPELL_US = 1000
 WAKE_EARLY_US = 100
 
 _maintenance = None
+_watchdog_started = False
 
 
 def outputs_off():
@@ -64,9 +66,9 @@ def restart(into_maintenance):
 
 
 def give_up():
-    """What the watchdog does to a loop that has stopped."""
+    """What the watchdog does to a loop that has stopped; before it was started, somebody can still interrupt."""
     time.sleep_ms(WATCHDOG_MS)
-    sys.exit(FAULT_CODE)
+    sys.exit(FAULT_CODE if _watchdog_started else PROMPT_CODE)
 
 
 def _open_link():
@@ -109,7 +111,9 @@ class Board:
         return False
 
     def start_watchdog(self):
-        """There is none."""
+        """There is none; that it was started decides how a fault ends."""
+        global _watchdog_started
+        _watchdog_started = True
 
     def use_lockout_memory(self, fitted):
         """Whether the lockout word is in a memory written within a tick, here a file kept open, or in the store."""

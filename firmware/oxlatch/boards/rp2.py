@@ -82,8 +82,12 @@ def restart(into_maintenance):
 
 
 def give_up():
-    """Never come back: outputs stay off until the watchdog, or a hand on the power, resets the board."""
+    """Never come back: outputs stay off until the watchdog, or a hand on the power, resets the board.
+
+    Where the watchdog was not started yet, the keyboard interrupt leads to the prompt, to put things right.
+    """
     outputs_off()
+    micropython.kbd_intr(3)
     while True:
         pass
 

@@ -3,7 +3,7 @@
 One process plays the cable and the power supply. It starts MicroPython in a folder, which is the board's
 file system, the way a board starts: boot.py, then main.py. It carries bytes between whoever opens the port and
 either the link of the running firmware or, when the firmware has left for maintenance or there is none, the
-interactive prompt. When the process ends, it is started again, as a reset would.
+interactive prompt. When the process ends, it is started again, as a reset would; killed from outside, too.
 
 `python -m oxlatch_tools.serial.desk FOLDER` prints the name of the port and runs until its standard input
 closes; `Desk` does the same for a program.
@@ -88,7 +88,7 @@ class Machine:
         self.hang_up()
         self.resets += 1
         tty.setraw(self._tty_fd)
-        self.start(at_prompt=code not in (RESTART_CODE, FAULT_CODE))
+        self.start(at_prompt=code >= 0 and code not in (RESTART_CODE, FAULT_CODE))
         return True
 
     def take_call(self) -> None:
@@ -258,6 +258,11 @@ class Desk:
         self.port = self._process.stdout.readline().strip()
         if not self.port:
             raise ValueError(f"the desk controller in {folder} did not start")
+
+    @property
+    def pid(self) -> int:
+        """The process that plays the cable; MicroPython is its child."""
+        return self._process.pid
 
     def close(self) -> None:
         """Cut its power."""

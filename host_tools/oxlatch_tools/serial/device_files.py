@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import oxlatch
@@ -55,6 +56,7 @@ def mpy_cross() -> str:
     return found
 
 
+@cache
 def mpy_version() -> int:
     """The version of the bytecode the compiler makes. Raises BuildError."""
     told = subprocess.run([mpy_cross(), "--version"], capture_output=True, text=True, check=False).stdout

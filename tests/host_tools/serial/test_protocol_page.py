@@ -47,7 +47,19 @@ def test_every_request_is_on_the_page_under_its_number():
     for kind, name in rows.items():
         assert getattr(protocol, name) == int(kind, 16)
     numbers = {v for k, v in vars(protocol).items() if isinstance(v, int) and k in rows.values()}
-    names = ["HELLO", "STREAM", "READ", "JOURNAL", "PUT_SETTINGS", "KEEP_SETTINGS", "ASK_SERVICE", "RESTART", "LOAD_STATE", "BEGIN", "STEP"]
+    names = [
+        "HELLO",
+        "STREAM",
+        "READ",
+        "JOURNAL",
+        "PUT_SETTINGS",
+        "KEEP_SETTINGS",
+        "ASK_SERVICE",
+        "RESTART",
+        "LOAD_STATE",
+        "BEGIN",
+        "STEP",
+    ]
     assert numbers == {getattr(protocol, name) for name in names}
 
 
