@@ -72,6 +72,11 @@ def end_trip(s, v):
         enter(s, HELD)
 
 
+def test_passes(s, v, c):
+    """The tests that rows of the third latch name, asked all at once: rail dead, proofs open, contact open."""
+    return v.rail == RAIL_DEAD and not v.proof and s.open_n >= c.contact_open_ticks
+
+
 def service_wanted(s, v):
     """The host asks for SERVICE and nothing can move: master off, engine stopped, rail dead."""
     return v.service and not v.master and v.rpm == RPM_STOPPED and v.rail == RAIL_DEAD
@@ -96,7 +101,7 @@ def tripped(s, v, c):
         if not s.why0 and not s.why1 and s.off_n >= c.disarm_ticks:
             end_trip(s, v)
     elif s.latch == 3 and not s.why0 and not s.why1 & ~BOOT_LOCKS:
-        if not v.master and v.rpm == RPM_STOPPED and s.ack_n >= c.ack_hold_ticks:
+        if not v.master and v.rpm == RPM_STOPPED and s.ack_n >= c.ack_hold_ticks and test_passes(s, v, c):
             end_trip(s, v)
             s.store = STORE_NOTHING
             s.boot_cleared = 1

@@ -495,3 +495,17 @@ def test_the_bench_key_keeps_ready_away(cockpit):
     cockpit._sample = with_key
     cockpit.step(10)
     assert cockpit.state == "WAITING" and cockpit.controller.core.why2 & reasons.BENCH_KEY_FITTED
+
+
+def test_latch_three_asks_its_tests_before_it_clears(cockpit):
+    cockpit.raw[RAW_BOOT] = BOOT_LOST_ARMED
+    cockpit.raw[RAW_PULSE_AGE_MS] = 10000
+    cockpit.raw[RAW_RPM] = 0
+    cockpit.until("TRIP")
+    cockpit.pushed = True
+    cockpit.step(1100)
+    cockpit.ack = True
+    cockpit.step(1000)
+    assert cockpit.state == "TRIP"
+    cockpit.release()
+    cockpit.until("REST")
