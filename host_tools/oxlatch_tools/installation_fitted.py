@@ -17,8 +17,8 @@ _LOST = {
     "contact second pole": "A throttle contact that sticks closed is found from the throttle position alone.",
     "throttle position": "A throttle contact that sticks closed, or a throttle pulled back in flow, is found from the "
     "contact's two poles alone.",
-    "oxidizer proof": "Flow of oxidizer is not proved before fuel opens: an oxidizer valve that does not open, an empty "
-    "line or ice can give fuel without oxidizer.",
+    "oxidizer proof": "Flow of oxidizer is not proved before fuel opens: an oxidizer valve that does not open, an "
+    "empty line or ice can give fuel without oxidizer.",
     "master fuel valve": "A stage fuel valve that sticks open or leaks is a single fault that nothing stops, and it is "
     "not found before the next flight.",
     "coil currents": "An oxidizer or fuel coil that is open is found only by its effect.",

@@ -5,7 +5,7 @@ from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_tools.cards.card import Block, Card, Caution, Grid, Picture, Placard, Steps, Words
 from oxlatch_tools.planning.altitude import altitude_table, strongest_of
 from oxlatch_tools.planning.altitude_picture import draw_altitude
-from oxlatch_tools.planning.bottle import pressure_at
+from oxlatch_tools.planning.bottle_limits import pressure_at
 from oxlatch_tools.planning.endurance import endurance
 from oxlatch_tools.planning.ink import canvas_of, in_style, png_of
 from oxlatch_tools.planning.page import pattern_name
@@ -187,7 +187,7 @@ def preflight(plan: Plan, units: Units) -> Card:
         "Bottle secure, in date, weight in the book",
         "Relief line and purge outlet clear, nobody near",
         "No frost, no fuel smell, no oil on fittings",
-        "Bottle valve opened slowly, safetied",
+        "Bottle valve opened slowly, secured open",
     ]
     inside = [
         f"Controller shows {installation.digest}, this card too",

@@ -44,8 +44,8 @@ def command(
 ) -> Outcome:
     """Print the cards of the installation in FILE, the Alpine tug when none is named.
 
-    Every card carries the installation digest, the date, cautions and room for a signature, and is a DRAFT until the file
-    holds the builder's own tested figures. Exit 1 when the plan exceeds a limit.
+    Every card carries the installation digest, the date, cautions and room for a signature, and is a DRAFT until the
+    file holds the builder's own tested figures. Exit 1 when the plan exceeds a limit.
     """
     from oxlatch_tools.cards.deck import MAKERS
 

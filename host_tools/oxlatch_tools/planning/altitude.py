@@ -172,7 +172,6 @@ def altitude_page(installation: Installation) -> Page:
     air = air_at(home)
     found = room(installation, air)
     choice = today(installation, home.elevation, home.pressure, home.temperature, home.dew_point)
-    limit_w, limit_name = power_limit_w(installation)
     page = Page(
         "altitude",
         "Which stages fit under the ceiling here and today?",
@@ -182,55 +181,7 @@ def altitude_page(installation: Installation) -> Page:
             f"Strongest pattern of the table there: {_named(choice.pattern)}. Without boost the engine makes at most "
             "{base_power}, and that is what remains when boost is lost.",
         ],
-        figures=[
-            Figure(
-                "density_altitude",
-                f"Density altitude at {home.name}",
-                air.density_altitude_m,
-                "altitude",
-                "altitude at which the standard atmosphere is as dense, humidity counted",
-                "ICAO Doc 7488 / ISO 2533 / US Standard Atmosphere 1976",
-            ),
-            Figure(
-                "pressure_altitude",
-                f"Pressure altitude at {home.name}",
-                air.pressure_altitude_m,
-                "altitude",
-                "altimeter set to 1013.25 hPa (29.92 inHg)",
-                "the same",
-            ),
-            Figure(
-                "base_power",
-                "Base power, larger estimate",
-                found.base_power_w,
-                "power",
-                LAPSE_FORMULA,
-                LAPSE_SOURCE,
-            ),
-            Figure(
-                "limit",
-                f"Power limit ({limit_name})",
-                limit_w,
-                "power",
-                "lowest of ceiling, propeller, mount, crank",
-            ),
-            Figure("room", "Room below the limit", found.room_w, "power", "limit − base power", COMPUTED),
-            Figure(
-                "tested",
-                "Highest tested sum",
-                highest_tested_w(installation),
-                "power",
-                "installation file, [tested]",
-            ),
-            Figure(
-                "enrichment_cap",
-                "Cap on added oxygen",
-                installation.ceiling.enrichment_cap,
-                "whole per cent",
-                "0.3635·m(nitrous) / 0.2314·m(air), jets do not thin with the air",
-                "atomic masses; builder's own cap",
-            ),
-        ],
+        figures=_figures(installation, home.name, air, found),
         tables=[_fields(installation), _standard(installation), _card(installation)],
     )
     if choice.pattern is None:
@@ -246,14 +197,66 @@ def altitude_page(installation: Installation) -> Page:
         "Power is reckoned at rated speed and full throttle, mixture full rich.",
         "A stage adds the same power at any altitude: its jets are choked or carry liquid.",
         "The table is read with pressure altitude (altimeter on 1013.25 hPa or 29.92 inHg) and outside air "
-        "temperature, "
-        "each rounded down to the row and column printed.",
+        "temperature, each rounded down to the row and column printed.",
         "Below the first row or column and above the last, nothing is allowed.",
     ]
     page.cautions = [
         "Reading the row of the high strip after returning to a low field allows too much. Read again at each place.",
     ]
     return page
+
+
+def _figures(installation: Installation, name: str, air: Air, found: Room) -> list[Figure]:
+    limit_w, limit_name = power_limit_w(installation)
+    return [
+        Figure(
+            "density_altitude",
+            f"Density altitude at {name}",
+            air.density_altitude_m,
+            "altitude",
+            "altitude at which the standard atmosphere is as dense, humidity counted",
+            "ICAO Doc 7488 / ISO 2533 / US Standard Atmosphere 1976",
+        ),
+        Figure(
+            "pressure_altitude",
+            f"Pressure altitude at {name}",
+            air.pressure_altitude_m,
+            "altitude",
+            "altimeter set to 1013.25 hPa (29.92 inHg)",
+            "the same",
+        ),
+        Figure(
+            "base_power",
+            "Base power, larger estimate",
+            found.base_power_w,
+            "power",
+            LAPSE_FORMULA,
+            LAPSE_SOURCE,
+        ),
+        Figure(
+            "limit",
+            f"Power limit ({limit_name})",
+            limit_w,
+            "power",
+            "lowest of ceiling, propeller, mount, crank",
+        ),
+        Figure("room", "Room below the limit", found.room_w, "power", "limit − base power", COMPUTED),
+        Figure(
+            "tested",
+            "Highest tested sum",
+            highest_tested_w(installation),
+            "power",
+            "installation file, [tested]",
+        ),
+        Figure(
+            "enrichment_cap",
+            "Cap on added oxygen",
+            installation.ceiling.enrichment_cap,
+            "whole per cent",
+            "0.3635·m(nitrous) / 0.2314·m(air), jets do not thin with the air",
+            "atomic masses; builder's own cap",
+        ),
+    ]
 
 
 def _named(pattern: Pattern | None) -> str:

@@ -5,33 +5,15 @@ from oxlatch_sim.physics.tables import property_tables
 from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.planning.blowdown import BLOWDOWN_SOURCE, connected
+from oxlatch_tools.planning.bottle_limits import CHECK_K, EXPOSURE_K, bottle_findings, needed_purge_s, pressure_at
 from oxlatch_tools.planning.endurance import Endurance, endurance, shown_pattern
 from oxlatch_tools.planning.flow import Feed
 from oxlatch_tools.planning.flux import FLUX_SOURCE, liquid_flux, saturation_pa
 from oxlatch_tools.planning.mass import mass_findings, mass_table
-from oxlatch_tools.planning.page import COMPUTED, Column, Figure, Finding, Page, Table, pattern_name
+from oxlatch_tools.planning.page import COMPUTED, Column, Figure, Page, Table, pattern_name
 from oxlatch_tools.planning.stage_flow import Pattern
 
-EXPOSURE_K = 325.15  # 52 degC, the highest cylinder temperature of CGA G-8.1 (secondary)
-CHECK_K = 328.15  # 55 degC, at which 49 CFR 173.304a compares the pressure with 5/4 of service pressure
-PURGE_LEAST_S = 2.5
-PURGE_FACTOR = 1.5
-
-
-def pressure_at(installation: Installation, temperature_k: float) -> float:
-    """Pressure, Pa, of a full bottle at a temperature: it depends on the fill once liquid fills the bottle."""
-    density = installation.bottle.charge / installation.bottle.volume
-    return nitrous.pressure_at_density_pa(density, temperature_k)
-
-
-def needed_purge_s(installation: Installation, feed: Feed, temperature_k: float) -> float:
-    """The larger of 2.5 s and 1.5 times what fills the feed line with liquid at the purge's flow."""
-    tube = installation.feed
-    volume = 3.141592653589793 / 4 * tube.bore**2 * tube.length
-    density = property_tables().saturation.liquid_density_kg_m3(temperature_k)
-    bottle_pa = saturation_pa(temperature_k)
-    flow = feed.purge_m2 * liquid_flux(feed.block_pa(bottle_pa, feed.purge_m2))
-    return max(PURGE_LEAST_S, PURGE_FACTOR * volume * density / flow)
+EQUATION = "Lemmon and Span, J. Chem. Eng. Data 51 (2006) 785-850"
 
 
 def shock_pa(installation: Installation, feed: Feed, temperature_k: float) -> float:
@@ -68,7 +50,7 @@ def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, End
             mass_table(installation),
         ],
     )
-    page.findings = [*_findings(installation, feed, found), *mass_findings(installation)]
+    page.findings = [*bottle_findings(installation, feed, found), *mass_findings(installation)]
     page.assumptions = [
         f"Wall heat capacity {bottle.wall_heat:.0f} J/K, {bottle.wall_conductance:.0f} W/K to the contents, per "
         "bottle.",
@@ -88,11 +70,8 @@ def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, End
 
 
 def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[Figure]:
-    bottle, limits = installation.bottle, installation.limits
-    saturation = property_tables().saturation
-    start = bottle.start_temperature
+    bottle, start = installation.bottle, installation.bottle.start_temperature
     _count, sets = connected(installation)
-    equation = "Lemmon and Span, J. Chem. Eng. Data 51 (2006) 785-850"
     one_purge = (
         feed.purge_m2 * liquid_flux(feed.block_pa(saturation_pa(start), feed.purge_m2)) * installation.timing.purge
     )
@@ -155,8 +134,17 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             lines.trapped_liquid_slope_pa_k(min(start, 300.0)),
             "pressure",
             "dp/dT at constant volume: relief wherever two valves can isolate liquid",
-            equation,
+            EQUATION,
         ),
+        *_temperature_figures(installation),
+    ]
+
+
+def _temperature_figures(installation: Installation) -> list[Figure]:
+    bottle, limits = installation.bottle, installation.limits
+    saturation = property_tables().saturation
+    start = bottle.start_temperature
+    return [
         Figure("start", "Start temperature", start, "temperature", "installation file"),
         Figure(
             "start_pressure",
@@ -164,7 +152,7 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             pressure_at(installation, start),
             "pressure",
             "vapour pressure",
-            equation,
+            EQUATION,
         ),
         Figure(
             "coldest",
@@ -172,7 +160,7 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             saturation.temperature_k(limits.supply_permit),
             "temperature",
             "vapour pressure = permit",
-            equation,
+            EQUATION,
         ),
         Figure(
             "hottest",
@@ -180,7 +168,7 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             _temperature_of(installation, limits.supply_top),
             "temperature",
             "pressure of a full bottle = top",
-            equation,
+            EQUATION,
         ),
         Figure(
             "pressure_hot",
@@ -188,7 +176,7 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             pressure_at(installation, bottle.highest_temperature),
             "pressure",
             "p(ρ, T)",
-            equation,
+            EQUATION,
         ),
         Figure(
             "pressure_52",
@@ -196,7 +184,7 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             pressure_at(installation, EXPOSURE_K),
             "pressure",
             "p(ρ, T)",
-            equation,
+            EQUATION,
         ),
         Figure(
             "pressure_55",
@@ -204,7 +192,7 @@ def _figures(installation: Installation, feed: Feed, shown: Endurance) -> list[F
             pressure_at(installation, CHECK_K),
             "pressure",
             "p(ρ, T)",
-            equation,
+            EQUATION,
         ),
     ]
 
@@ -314,95 +302,3 @@ def _trace_table(shown: Endurance, feed: Feed) -> Table:
     )
     title = f"Stage {pattern_name(shown.pattern)} from the start temperature, one set of bottles"
     return Table("trace", title, columns, rows, "blowdown", BLOWDOWN_SOURCE)
-
-
-def _findings(installation: Installation, feed: Feed, found: dict[Pattern, Endurance]) -> list[Finding]:
-    bottle, limits = installation.bottle, installation.limits
-    findings = []
-    start = pressure_at(installation, bottle.start_temperature)
-    if start < limits.supply_permit:
-        findings.append(
-            Finding(
-                "exceeded",
-                "bottle.start_temperature",
-                f"the bottle is at {start / 1e5:.1f} bar, colder than its permit",
-                f"at least {limits.supply_permit / 1e5:.1f} bar",
-                "Store it warmer, or lower the cut after tests at that pressure.",
-            )
-        )
-    if start > limits.supply_top:
-        findings.append(
-            Finding(
-                "exceeded",
-                "bottle.start_temperature",
-                f"{start / 1e5:.1f} bar",
-                f"up to {limits.supply_top / 1e5:.1f} bar",
-                "Cool it in shade.",
-            )
-        )
-    at_check = pressure_at(installation, CHECK_K)
-    if at_check > 1.25 * bottle.service_pressure:
-        findings.append(
-            Finding(
-                "exceeded",
-                "bottle.charge",
-                f"{at_check / 1e5:.0f} bar at 55 °C",
-                f"up to 5/4 of service pressure, {1.25 * bottle.service_pressure / 1e5:.0f} bar",
-                "Fill less, or use a bottle of higher service pressure.",
-            )
-        )
-    if pressure_at(installation, EXPOSURE_K) >= bottle.relief_pressure:
-        findings.append(
-            Finding("exceeded", "bottle.relief_pressure", "opens below 52 °C", "more than the pressure at 52 °C")
-        )
-    needed = needed_purge_s(installation, feed, bottle.start_temperature)
-    if installation.timing.purge < needed - 1e-9:
-        findings.append(
-            Finding(
-                "exceeded",
-                "timing.purge",
-                f"{installation.timing.purge:g} s",
-                f"at least {needed:.1f} s",
-                "Purge longer, or through a larger jet.",
-            )
-        )
-    if not bottle.siphon:
-        findings.append(
-            Finding(
-                "exceeded",
-                "bottle.siphon",
-                "vapour is drawn",
-                "liquid in the attitude of use",
-                "Turn the bottle or fit a tube.",
-            )
-        )
-    findings.extend(_mixture_findings(installation, found))
-    return findings
-
-
-def _mixture_findings(installation: Installation, found: dict[Pattern, Endurance]) -> list[Finding]:
-    findings = []
-    rich, lean = installation.oxidizer.mixture_rich, installation.oxidizer.mixture_lean
-    for item in found.values():
-        low, high = min(item.mixture_start, item.mixture_end), max(item.mixture_start, item.mixture_end)
-        if low < rich or high > lean:
-            findings.append(
-                Finding(
-                    "exceeded" if installation.is_tested(item.pattern) else "note",
-                    f"stages {pattern_name(item.pattern)}",
-                    f"mixture runs from {item.mixture_start:.2f} to {item.mixture_end:.2f}",
-                    f"{rich:g} to {lean:g}",
-                    "Narrow the window of bottle temperature, or change jets or fuel pressure.",
-                )
-            )
-        if item.seconds < installation.mission.seconds_per_use:
-            findings.append(
-                Finding(
-                    "note",
-                    f"stages {pattern_name(item.pattern)}",
-                    f"lasts {item.seconds:.0f} s",
-                    f"a use of {installation.mission.seconds_per_use:.0f} s",
-                    "A larger bottle, two bottles, or a smaller pattern.",
-                )
-            )
-    return findings

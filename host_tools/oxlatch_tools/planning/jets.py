@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from oxlatch_sim.physics import atmosphere
+from oxlatch_sim.physics import atmosphere, combustion
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.planning.calibration import LONG_ENOUGH_S, Fluid, discharge, shot_coefficient
 from oxlatch_tools.planning.drills import Drill, flow_error, metric_drills, nearest, numbered_drills
@@ -98,7 +98,6 @@ def _altitude_change(installation: Installation) -> float:
 
 def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
     """The page."""
-    delivered = jet_pressure_pa(installation)
     page = Page(
         "jets",
         "Which bores?",
@@ -109,40 +108,7 @@ def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
             "mass with the "
             "bottle at {tune}.",
         ],
-        figures=[
-            Figure(
-                "fuel_pressure",
-                "Pressure across fuel jets",
-                delivered,
-                "fuel pressure",
-                "set pressure" + ("" if installation.fuel.manifold_referenced else " + manifold depression"),
-                "installation file",
-            ),
-            Figure("mixture", "Target mixture O:F", installation.oxidizer.mixture, "ratio", "installation file"),
-            Figure(
-                "tune",
-                "Tune temperature",
-                installation.jets.tune_temperature,
-                "temperature",
-                "installation file",
-            ),
-            Figure(
-                "tune_pressure",
-                "Bottle pressure at tune temperature",
-                saturation_pa(installation.jets.tune_temperature),
-                "pressure",
-                "vapour pressure",
-                "Lemmon and Span 2006",
-            ),
-            Figure(
-                "stoichiometric",
-                "Mixture that burns completely",
-                9.3,
-                "ratio",
-                "CH1.87 + N2O balance",
-                "atomic masses; usual practice is richer",
-            ),
-        ],
+        figures=_figures(installation),
         tables=[
             _jet_table(installation, feed),
             _change_table(installation, feed, shown),
@@ -168,6 +134,43 @@ def jets_page(installation: Installation, feed: Feed, shown: Pattern) -> Page:
         "One plugged fuel jet leaves its cylinder lean. Fit filters; check balance by cylinder.",
     ]
     return page
+
+
+def _figures(installation: Installation) -> list[Figure]:
+    return [
+        Figure(
+            "fuel_pressure",
+            "Pressure across fuel jets",
+            jet_pressure_pa(installation),
+            "fuel pressure",
+            "set pressure" + ("" if installation.fuel.manifold_referenced else " + manifold depression"),
+            "installation file",
+        ),
+        Figure("mixture", "Target mixture O:F", installation.oxidizer.mixture, "ratio", "installation file"),
+        Figure(
+            "tune",
+            "Tune temperature",
+            installation.jets.tune_temperature,
+            "temperature",
+            "installation file",
+        ),
+        Figure(
+            "tune_pressure",
+            "Bottle pressure at tune temperature",
+            saturation_pa(installation.jets.tune_temperature),
+            "pressure",
+            "vapour pressure",
+            "Lemmon and Span 2006",
+        ),
+        Figure(
+            "stoichiometric",
+            "Mixture that burns completely",
+            combustion.stoichiometric_nitrous_ratio(),
+            "ratio",
+            "CH1.87 + N2O balance",
+            "atomic masses; usual practice is richer",
+        ),
+    ]
 
 
 def _jet_table(installation: Installation, feed: Feed) -> Table:

@@ -98,7 +98,7 @@ def stages_page(installation: Installation, feed: Feed, found: dict[Pattern, End
         ],
         tables=[_patterns(installation, found), _starts(installation, feed)],
     )
-    page.findings = _findings(installation, feed)
+    page.findings = _findings(installation) + _start_findings(installation, feed)
     page.assumptions = [
         "Flows are nominal; the jets page tells how far they may be off.",
         "Richness is fuel over what burns completely, for engine and stages together, at the first field of the file.",
@@ -211,7 +211,7 @@ def _starts(installation: Installation, feed: Feed) -> Table:
     )
 
 
-def _findings(installation: Installation, feed: Feed) -> list[Finding]:
+def _findings(installation: Installation) -> list[Finding]:
     found = []
     for first, second in duplicates(installation):
         found.append(
@@ -250,47 +250,39 @@ def _findings(installation: Installation, feed: Feed) -> list[Finding]:
                 "Nothing can be armed; every card is a draft.",
             )
         )
+    return found
+
+
+def _start_findings(installation: Installation, feed: Feed) -> list[Finding]:
+    found = []
+    budget = f"up to {BUDGET_S * 1e3:.0f} ms"
     for number in range(1, len(installation.stages) + 1):
         start = stage_start(installation, feed, number)
-        alone = start.opening_alone
-        if alone > BUDGET_S:
-            found.append(
-                Finding(
-                    "exceeded",
-                    f"stages[{number}]",
-                    f"oxidizer alone for {alone * 1e3:.0f} ms at the opening",
-                    f"up to {BUDGET_S * 1e3:.0f} ms",
-                    "Shorter or finer fuel branches, nozzle check valves, a faster fuel valve.",
-                )
-            )
-        if start.closing_alone > BUDGET_S:
-            found.append(
-                Finding(
-                    "exceeded",
-                    f"stages[{number}]",
-                    f"oxidizer alone for {start.closing_alone * 1e3:.0f} ms at the end",
-                    f"up to {BUDGET_S * 1e3:.0f} ms",
-                    "Shorter or finer oxidizer branches, a shorter tail.",
-                )
-            )
-        if start.closing_alone < 0:
-            found.append(
-                Finding(
-                    "exceeded",
-                    f"stages[{number}]",
-                    "fuel outlasts oxidizer",
-                    "fuel gone first",
-                    "A longer tail, or a faster fuel clamp.",
-                )
-            )
-        if alone < 0:
-            found.append(
-                Finding(
-                    "exceeded",
-                    f"stages[{number}]",
-                    f"fuel {-alone * 1e3:.0f} ms before oxidizer",
-                    "oxidizer first",
-                    "A longer lead, or an oxidizer proof.",
-                )
-            )
+        opening, closing = start.opening_alone, start.closing_alone
+        cases = (
+            (
+                opening > BUDGET_S,
+                f"oxidizer alone for {opening * 1e3:.0f} ms at the opening",
+                budget,
+                "Shorter or finer fuel branches, nozzle check valves, a faster fuel valve.",
+            ),
+            (
+                closing > BUDGET_S,
+                f"oxidizer alone for {closing * 1e3:.0f} ms at the end",
+                budget,
+                "Shorter or finer oxidizer branches, a shorter tail.",
+            ),
+            (closing < 0, "fuel outlasts oxidizer", "fuel gone first", "A longer tail, or a faster fuel clamp."),
+            (
+                opening < 0,
+                f"fuel {-opening * 1e3:.0f} ms before oxidizer",
+                "oxidizer first",
+                "A longer lead, or an oxidizer proof.",
+            ),
+        )
+        found += [
+            Finding("exceeded", f"stages[{number}]", words, allowed, change)
+            for is_broken, words, allowed, change in cases
+            if is_broken
+        ]
     return found

@@ -4,7 +4,8 @@ import pytest
 
 from oxlatch_sim.physics import bottle as blowdown_physics
 from oxlatch_tools.planning.blowdown import Contents, empty, full_contents
-from oxlatch_tools.planning.bottle import bottle_page, needed_purge_s, pressure_at, shock_pa
+from oxlatch_tools.planning.bottle import bottle_page, shock_pa
+from oxlatch_tools.planning.bottle_limits import needed_purge_s, pressure_at
 from oxlatch_tools.planning.endurance import endurance, endurances
 from oxlatch_tools.planning.flow import feed_of
 from oxlatch_tools.planning.flux import liquid_flux, saturation_pa
