@@ -17,7 +17,7 @@ from oxlatch.settings import RECORD_BYTES
 from oxlatch.vocabulary import RAW_COUNT, REST, SERVICE
 
 CHUNK_BYTES = 64
-TICK_BYTES = 12  # bytes decoded or encoded per poll
+TICK_BYTES = 10  # bytes decoded or encoded per poll
 REST_BYTES = 32  # the same at rest, where a tick has less to do
 SESSION_TICKS = 400  # a host not heard for this long is gone
 QUEUE = 8  # injected ticks taken in ahead of their use

@@ -15,6 +15,7 @@ from oxlatch.lamps import BENCH_PATTERN
 from oxlatch.link import REST_BYTES, SESSION_TICKS, TICK_BYTES, WISH_NONE
 from oxlatch.rest_work import LEAVE_NO, has_lockout_memory
 from oxlatch.vocabulary import (
+    BOOT_CRC_BAD,
     OUT_RUN,
     RAW_BOOT,
     RAW_COUNT,
@@ -61,8 +62,11 @@ def elapsed_ticks(gone_us):
 class Loop:
     """Runs a controller on a board. Everything is made before `run`."""
 
-    def __init__(self, board, controller, journal, link, timing, rest_work, raw, boot_word):
-        """`raw` is the list sampled into; `boot_word` is what start-up found, BOOT_*."""
+    def __init__(self, board, controller, journal, link, timing, rest_work, raw, boot_word, settings_watch):
+        """`raw` is the list sampled into; `boot_word` is what start-up found, BOOT_*.
+
+        `settings_watch` re-checks the settings in memory, or is None where there are no good ones.
+        """
         self.board = board
         self.controller = controller
         self.journal = journal
@@ -71,6 +75,7 @@ class Loop:
         self.rest_work = rest_work
         self.raw = raw
         self.boot_word = boot_word
+        self.settings_watch = settings_watch
         self.strap = INJECT_UNREAD  # latched once, when the controller leaves WAKE for the first time
         self._live = 0
         self._shown = 0  # lamps and text of the last injected tick
@@ -237,6 +242,9 @@ class Loop:
         timing.tick += 1
         if elapsed > 1:
             timing.late += 1
+        watch = self.settings_watch
+        if watch and not self.controller.out.ox and not watch.step():
+            self.boot_word |= BOOT_CRC_BAD
         link = self.link
         link.tick()
         state = self.controller.core.state

@@ -11,6 +11,7 @@ from oxlatch.loop import Loop
 from oxlatch.manifest import check_manifest
 from oxlatch.rest_work import RestWork, has_lockout_memory
 from oxlatch.settings import BAD_BOUNDS, BAD_CRC, BAD_VERSION, GOOD, RECORD_BYTES, Settings, unpack
+from oxlatch.settings_watch import SettingsWatch
 from oxlatch.vocabulary import (  # fmt: skip
     BOOT_BOUNDS_BAD, BOOT_CRC_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_LOST_ARMED, BOOT_STORE_UNREADABLE,
     BOOT_VERSION_BAD, BOOT_WATCHDOG, FIT_ACK, FIT_BUS, FIT_CURRENTS, FIT_DETENT_NC, FIT_DETENT_NO,
@@ -106,4 +107,5 @@ def build(board):
     if store.settings.repair_due:
         store.settings.repair()
     gc.collect()
-    return Loop(board, controller, journal, link, timing, rest_work, raw, word)
+    watch = SettingsWatch(settings, record) if found == GOOD else None
+    return Loop(board, controller, journal, link, timing, rest_work, raw, word, watch)

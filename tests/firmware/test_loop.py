@@ -6,8 +6,9 @@ from tests.firmware.desk_bench import FakeBoard, ask, frame, ready_board, record
 from oxlatch import protocol
 from oxlatch.journal import EVENT_INJECTED, RECORD_BYTES
 from oxlatch.loop import CLOCK_MASK, TICK_US, Loop, elapsed_ticks
+from oxlatch.reasons import SETTINGS_CORRUPT
 from oxlatch.rest_work import LEAVE_MAINTENANCE, LEAVE_RESTART
-from oxlatch.settings import Settings
+from oxlatch.settings import FIELDS, Settings
 from oxlatch.startup import build
 from oxlatch.store import Store
 from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, OUT_RUN, RAW_ELAPSED, REST, SW_INJECT, SW_MASTER, TRIP, WAITING
@@ -268,3 +269,15 @@ def test_the_strap_is_latched_once():
     ticks(loop, 5)
     assert loop.strap == 1
     assert loop.link.strap == 0
+
+
+def test_a_setting_that_changes_in_memory_trips_within_one_round_of_the_fields():
+    loop = running()
+    loop.controller.settings.lead_ticks += 1
+    ticks(loop, len(FIELDS) + 3)
+    assert loop.controller.core.state == TRIP
+    assert loop.controller.core.cause1 == SETTINGS_CORRUPT
+
+
+def test_without_good_settings_there_is_nothing_to_watch():
+    assert build(FakeBoard()).settings_watch is None

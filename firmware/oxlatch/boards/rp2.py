@@ -49,6 +49,7 @@ USB_BYTES = 12  # bytes moved per tick
 NO_PULSE_MS = 10000
 FIRST_PULSE_MS = 1000  # after this long without one, the next pulse only starts a new interval
 PULSE_MASK = 0xFFFFFF
+NULL_BIT = 0x10
 BLINK_TICKS = 50
 MEMORY_WRITE_ENABLE = b"\x06"
 MEMORY_WRITE = b"\x02\x00\x00"
@@ -155,12 +156,18 @@ class Board:
         self._answer = bytearray(3)
         self._register_out = bytearray(pins.REGISTER_BYTES)
         self._register_in = bytearray(pins.REGISTER_BYTES)
+        every = (pins.CHANNEL_THROTTLE, pins.CHANNEL_SUPPLY, pins.CHANNEL_FUEL, pins.CHANNEL_BUS)
+        slow = (pins.CHANNEL_BLOCK, pins.CHANNEL_RAIL, pins.CHANNEL_REFERENCE)
+        self._rounds = tuple([every + (channel,) for channel in slow])
+        self._counts = [0] * 5
         self._slow = 0
         self._bad_frames = 0
         self._memory_out = bytearray(3 + 8)
         self._memory_in = bytearray(3 + 8)
         self._pattern = bytearray(8)
         self._blink_n = 0
+        self._lamp_word = -1
+        self._lamps_dark = False
 
     def _make_pulse_timer(self, Pin):
         self._timer = rp2.StateMachine(
@@ -265,19 +272,21 @@ class Board:
 
     def drive(self, ox, fuel, bits):
         """Valves to the commanded words: every fuel off first, then oxidizer, then what fuel is on."""
+        fuel_pins = self._fuel
+        ox_pins = self._ox
         for i in range(STAGES_MAX):
             if not fuel >> i & 1:
-                self._fuel[i].value(0)
+                fuel_pins[i].value(0)
         if not bits & OUT_MASTER_FUEL:
             self._master_fuel.value(0)
         for i in range(STAGES_MAX):
-            self._ox[i].value(ox >> i & 1)
+            ox_pins[i].value(ox >> i & 1)
         self._purge.value(1 if bits & OUT_PURGE else 0)
         if bits & OUT_MASTER_FUEL:
             self._master_fuel.value(1)
         for i in range(STAGES_MAX):
             if fuel >> i & 1:
-                self._fuel[i].value(1)
+                fuel_pins[i].value(1)
 
     def sample(self, raw):
         """Registers, converter and pulse queue into `raw`. One bad frame keeps the last values, two lose them."""
@@ -313,37 +322,39 @@ class Board:
         return True
 
     def _sample_converter(self, raw):
-        """The channels that stop a flow every tick; rail, block and the reference in turn."""
-        throttle = self._convert(pins.CHANNEL_THROTTLE)
-        supply = self._convert(pins.CHANNEL_SUPPLY)
-        fuel = self._convert(pins.CHANNEL_FUEL)
-        bus = self._convert(pins.CHANNEL_BUS)
+        """The channels that stop a flow every tick; rail, block and the reference in turn.
+
+        A conversion has a null bit before its twelve; where it is not null nobody answered.
+        """
         self._slow = self._slow + 1 if self._slow < 2 else 0
-        slow = self._convert(pins.CHANNEL_BLOCK + self._slow * 2 if self._slow < 2 else pins.CHANNEL_REFERENCE)
-        if throttle < 0 or supply < 0 or fuel < 0 or bus < 0 or slow < 0:
+        channels = self._rounds[self._slow]
+        counts = self._counts
+        select_pin = self._converter_select
+        analogue = self._analogue
+        answer = self._answer
+        asks = self._asks
+        null_bits = 0
+        for i in range(5):
+            select_pin.value(0)
+            analogue.write_readinto(asks[channels[i]], answer)
+            select_pin.value(1)
+            high = answer[1]
+            null_bits |= high
+            counts[i] = (high & 15) << 8 | answer[2]
+        if null_bits & NULL_BIT:
             return False
-        raw[RAW_THROTTLE_MV] = throttle * pins.SENSOR_FULL_MV >> 12
-        raw[RAW_SUPPLY_MV] = supply * pins.SENSOR_FULL_MV >> 12
-        raw[RAW_FUEL_MV] = fuel * pins.SENSOR_FULL_MV >> 12
-        raw[RAW_BUS_MV] = bus * pins.VOLTS_FULL_MV >> 12
+        raw[RAW_THROTTLE_MV] = counts[0] * pins.SENSOR_FULL_MV >> 12
+        raw[RAW_SUPPLY_MV] = counts[1] * pins.SENSOR_FULL_MV >> 12
+        raw[RAW_FUEL_MV] = counts[2] * pins.SENSOR_FULL_MV >> 12
+        raw[RAW_BUS_MV] = counts[3] * pins.VOLTS_FULL_MV >> 12
         if self._slow == 0:
-            raw[RAW_BLOCK_MV] = slow * pins.SENSOR_FULL_MV >> 12
+            raw[RAW_BLOCK_MV] = counts[4] * pins.SENSOR_FULL_MV >> 12
         elif self._slow == 1:
-            raw[RAW_RAIL_MV] = slow * pins.VOLTS_FULL_MV >> 12
+            raw[RAW_RAIL_MV] = counts[4] * pins.VOLTS_FULL_MV >> 12
         else:
-            off_mv = (slow * pins.SENSOR_FULL_MV >> 12) - pins.REFERENCE_MV
+            off_mv = (counts[4] * pins.SENSOR_FULL_MV >> 12) - pins.REFERENCE_MV
             return -pins.REFERENCE_OFF_MV <= off_mv <= pins.REFERENCE_OFF_MV
         return True
-
-    def _convert(self, channel):
-        """One conversion, 0 to 4095; -1 when the frame has no null bit, so nobody answered."""
-        answer = self._answer
-        self._converter_select.value(0)
-        self._analogue.write_readinto(self._asks[channel], answer)
-        self._converter_select.value(1)
-        if answer[1] & 0x10:
-            return -1
-        return (answer[1] & 15) << 8 | answer[2]
 
     def _sample_pulses(self, raw):
         timer = self._timer
@@ -366,10 +377,15 @@ class Board:
     def lamps(self, word, text):
         """Lamp word to the output register; it is shifted out with the next sample."""
         self._blink_n = self._blink_n + 1 if self._blink_n < 2 * BLINK_TICKS else 0
+        dark = self._blink_n >= BLINK_TICKS
+        if word == self._lamp_word and dark == self._lamps_dark:
+            return
+        self._lamp_word = word
+        self._lamps_dark = dark
         shine = 0
         for i in range(5):
             lamp = word >> _LAMPS[i] & 3
-            if lamp == LAMP_ON or (lamp == LAMP_BLINK and self._blink_n < BLINK_TICKS):
+            if lamp == LAMP_ON or (lamp == LAMP_BLINK and not dark):
                 shine |= 1 << i
         if word & LAMP_TONE:
             shine |= 1 << 5

@@ -1,0 +1,165 @@
+"""The bench controller's numbers: tick with board, heap, flash, hostile hosts, fuzz, a million locked ticks, replay."""
+
+import argparse
+import shutil
+import subprocess
+import sys
+import tempfile
+from array import array
+from pathlib import Path
+
+import oxlatch
+from oxlatch.settings import RECORD_BYTES, pack
+from oxlatch.store import Files, Store, lockout_pattern
+from oxlatch.vocabulary import RAW_COUNT
+from oxlatch_sim.flight import Flight
+from oxlatch_sim.scenario import find, load, play, scenario_settings
+from oxlatch_tools.aircraft import Aircraft, load_aircraft
+from oxlatch_tools.installation_settings import record_bytes
+from oxlatch_tools.serial.client import Client
+from oxlatch_tools.serial.desk import desk, micropython_command
+from oxlatch_tools.serial.device_files import build_files
+from oxlatch_tools.serial.inject import Injector, packed
+from oxlatch_tools.serial.port import open_line
+
+HERE = Path(__file__).parent / "micropython"
+FIRMWARE = str(Path(str(oxlatch.__file__)).parent.parent)
+LOCKED_LOOP = Path(__file__).parents[1] / "tests" / "micropython" / "locked_loop.py"
+RESET = 65535
+RP2040_FACTOR = 190
+"""Desktop MicroPython against the board at 125 MHz: 150 to 220 by cycle-level emulation, +-15 %."""
+BUS_US = 5 * 8 / 2 + 5 * 3 * 8 / 1
+"""Bits on the buses in a tick: five register bytes at 2 MHz, five conversions of three bytes at 1 MHz."""
+WORDS_64_TO_32 = 0.93
+"""Heap of the same files under a 32-bit MicroPython (1.27, WebAssembly) over that under this one, measured once."""
+
+
+def line(what: str, value: str, wanted: str = "") -> None:
+    print(f"{what:58}{value:>16}" + (f"   wanted {wanted}" if wanted else ""), flush=True)
+
+
+def run(script: Path, *arguments: object, heap: str = "64m", cwd: Path | None = None) -> str:
+    """What a script prints under the desktop MicroPython."""
+    command = [micropython_command(), "-X", f"heapsize={heap}", str(script), *map(str, arguments)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=cwd, stdin=subprocess.DEVNULL, check=False)
+    if done.returncode:
+        raise SystemExit(f"{script.name}: {done.stderr or done.stdout}")
+    return done.stdout
+
+
+def write_samples(into: Path) -> Path:
+    """Settings record and raw samples of a full sortie."""
+    scenario = load(find("full-sortie-two-stages"))
+    aircraft = load_aircraft(None)
+    rows = array("H", [RESET] * RAW_COUNT)
+    play(scenario, aircraft.plant, aircraft.settings, on_tick=lambda bench: rows.extend(bench.raw))
+    record = bytearray(RECORD_BYTES)
+    pack(scenario_settings(scenario, aircraft.settings), record)
+    into.write_bytes(bytes(record) + rows.tobytes())
+    return into
+
+
+def flashed(folder: Path, aircraft: Aircraft, work: Path) -> int:
+    """Fill a folder as a flashed board; returns the bytes of flash its files take."""
+    built = build_files("desk", work)
+    for name, content in built.files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(content)
+    Store(Files(f"{folder}/")).settings.save(record_bytes(aircraft.settings))
+    pattern = bytearray(8)
+    lockout_pattern(0, pattern)
+    (folder / "lockout.memory").write_bytes(pattern)
+    return build_files("rp2", work).compiled_bytes
+
+
+def tick_and_board(work: Path, samples: Path) -> None:
+    """Worst tick of a sortie with the whole loop, and the board's own calls on top."""
+    quiet = run(HERE / "hostile_link.py", FIRMWARE, samples, 9000, cwd=work).splitlines()
+    rows = [row.split("|") for row in quiet]
+    calls_us = int(run(HERE / "board_time.py", FIRMWARE, cwd=work)) / 1000
+    worst_us = int(rows[0][3])
+    board_ms = (worst_us + calls_us) * RP2040_FACTOR / 1000 + BUS_US / 1000
+    line("whole loop on the desk board, silent host, worst tick, us", f"{worst_us}")
+    line("calls of the real board file in a tick, us here", f"{calls_us:.1f}")
+    line(
+        "those calls on the RP2040 and the bits on its buses, ms",
+        f"{calls_us * RP2040_FACTOR / 1000 + BUS_US / 1000:.2f}",
+    )
+    line("whole loop with the real board on the RP2040, worst, ms", f"{board_ms:.2f}", "under 5, the tick")
+    digests = {row[1] for row in rows}
+    for name, _digest, median, worst, dropped, broken in rows:
+        delay_ms = (int(worst) - worst_us) * RP2040_FACTOR / 1000
+        told = f"median {median}, worst {worst} us here; dropped {dropped}, broken {broken}"
+        line(f"host {name}: worst tick longer, ms on the board", f"{delay_ms:.2f}", f"at most 1; {told}")
+    line("output digests of all hosts equal", "yes" if len(digests) == 1 else "NO", "yes")
+
+
+def memory(folder: Path) -> None:
+    """Heap in use, here and as it would be with words half as long."""
+    used, _free = map(int, run(HERE / "memory_use.py", folder, heap="2m", cwd=folder).split())
+    on_board = used * WORDS_64_TO_32
+    line("heap in use, firmware ready to run, kB (64-bit words)", f"{used / 1024:.0f}")
+    line("the same under a 32-bit build, about, kB", f"{on_board / 1024:.0f}", "160 with 60 free, so under 100")
+
+
+def million(work: Path, samples: Path, ticks: int) -> None:
+    """Ticks with the heap locked while telemetry streams."""
+    told = run(LOCKED_LOOP, FIRMWARE, ticks, samples, cwd=work).split()
+    line("ticks with the heap locked while telemetry streams", f"{int(told[0]):,}", "1,000,000")
+    line("telemetry frames sent meanwhile", f"{int(told[1]):,}")
+    line("bytes the heap grew by", told[5], "0")
+
+
+def fuzz(work: Path, frames: int) -> None:
+    """Random and mutated frames."""
+    told = run(HERE / "fuzz_link.py", FIRMWARE, frames, 11, cwd=work).split()
+    line("fuzz: frames sent", f"{int(told[0]):,}", "1,000,000")
+    line("fuzz: sent whole, accepted", f"{told[1]}, {told[2]}", "equal")
+    line("fuzz: accepted wrongly", told[3], "0")
+    line("fuzz: bytes the heap grew by", told[4], "0")
+
+
+def stepped(folder: Path, aircraft: Aircraft, minutes: float) -> None:
+    """A long recording injected tick by tick through the pseudo-terminal."""
+    from oxlatch_sim.bench import Bench
+    from oxlatch_sim.recording import parse_recording
+
+    flight = Flight(Bench(aircraft.plant, aircraft.settings), aircraft.digest)
+    flight.run(int(minutes * 60 * 200))
+    recording = parse_recording(flight.recorder.end())
+    with desk(folder) as running:
+        link = open_line(running.port)
+        client = Client(link)
+        client.connect(10.0)
+        client.settled()
+        done = Injector(client, lambda at, of: None, packed(recording.settings)).run(recording, live=False)
+        link.close()
+    speed = done.compared * 0.005 / done.seconds
+    line(f"stepped replay of {minutes:g} minutes, times real time", f"{speed:.1f}", "at least 20")
+    line("ticks compared, all the same", f"{done.compared:,} {'yes' if done.same else 'NO'}", "yes")
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="a tenth of every long count")
+    share = 0.1 if parser.parse_args().quick else 1.0
+    aircraft = load_aircraft(None)
+    work = Path(tempfile.mkdtemp())
+    try:
+        folder = work / "board"
+        folder.mkdir()
+        flash_bytes = flashed(folder, aircraft, work)
+        samples = write_samples(work / "samples")
+        line("flash taken by the compiled firmware, kB", f"{flash_bytes / 1024:.1f}", "under 96")
+        memory(folder)
+        tick_and_board(work, samples)
+        million(work, samples, int(1_000_000 * share))
+        fuzz(work, int(1_000_000 * share))
+        stepped(folder, aircraft, 10 * share)
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
