@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from oxlatch_sim.proof.symbolic_core import CORE
-from oxlatch_sim.proof.symbolic_engine import Outcome, System, cases, prove
+from oxlatch_sim.proof.symbolic_engine import Claim, Counterexample, System, cases
 from oxlatch_sim.proof.symbolic_gate import GATE_ALONE
+from oxlatch_sim.proof.symbolic_prove import Outcome, prove
 from oxlatch_sim.proof.symbolic_sense import SENSE
-from oxlatch_sim.proof.symbolic_words import describe
+from oxlatch_sim.proof.symbolic_words import describe, record
 from oxlatch_sim.proof.translate_check import ROWS, check_translation
 
 SYSTEMS: tuple[System, ...] = (GATE_ALONE, CORE, SENSE)
@@ -64,7 +66,6 @@ def prove_symbolic(progress: Progress | None = None, checked_ticks: int = CHECKE
 
 
 def _row(system: System, outcome: Outcome) -> dict[str, Any]:
-    example = outcome.counterexample
     return {
         "name": outcome.claim.name,
         "invariant": outcome.claim.invariant,
@@ -73,11 +74,23 @@ def _row(system: System, outcome: Outcome) -> dict[str, Any]:
         "proved": outcome.proved,
         "seconds": round(outcome.seconds, 3),
         "assumptions": [*EVERY_SYSTEM, *system.assumptions],
-        "counterexample": None
-        if example is None
-        else {
-            "words": describe(system, outcome.claim, example),
-            "cells": dict(example.cells),
-            "at_start": example.at_start,
-        },
+        "counterexample": _told(system, outcome),
     }
+
+
+def _told(system: System, outcome: Outcome) -> dict[str, Any] | None:
+    example = outcome.counterexample
+    if example is None:
+        return None
+    words = describe(system, outcome.claim, example)
+    return {"words": words, "at_start": example.at_start, "cells": dict(example.cells)}
+
+
+def save_counterexample(row: dict[str, Any], path: Path) -> Path:
+    """Write the counterexample of a claim, as a row of `prove_symbolic`, as a recording; whole or not at all."""
+    system = system_of(row["system"])
+    told = row["counterexample"]
+    (one,) = {one.name: one for one in [*system.invariants, *system.claims] if one.name == row["name"]}.values() or (
+        Claim(row["name"], row["invariant"], row["words"], lambda: True),
+    )
+    return record(system, one, Counterexample(row["system"], row["name"], told["at_start"], told["cells"])).save(path)

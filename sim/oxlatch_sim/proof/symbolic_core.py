@@ -28,7 +28,7 @@ from oxlatch.vocabulary import (
     WAITING,
     WAKE,
 )
-from oxlatch_sim.proof.symbolic_core_claims import CLAIMS, is_flowing, latch_is_stored, one_first_cause
+from oxlatch_sim.proof.symbolic_core_claims import CLAIMS, WITNESSES, is_flowing, latch_is_stored, one_first_cause
 from oxlatch_sim.proof.symbolic_engine import Range, System, claim
 from oxlatch_sim.proof.symbolic_gate import (
     dry_count,
@@ -298,6 +298,7 @@ CORE = System(
     ranges=ranges,
     invariants=STRENGTHENINGS,
     claims=CLAIMS,
+    witnesses=WITNESSES,
     fresh=frozenset({"v"}),
     split="core.state",
 )

@@ -18,6 +18,7 @@ from oxlatch.vocabulary import (
     RUN_DOWN,
     SERVICE,
     SUPPLY_FAULT,
+    TRIP,
     WAITING,
     WAKE,
 )
@@ -167,6 +168,42 @@ def one_first_cause(core):
         return False
     return not (core.cause0 and core.cause1)
 
+
+# --- what must be possible, so that the claims are not about a controller that does nothing -------
+
+
+def two_stages_flow(core, out):
+    """Two stages flow with their fuel in RUN."""
+    return core.state == RUN and some_stage(out.fuel) > 1
+
+
+def stage_opens(story, out):
+    """Oxidizer of a stage opens."""
+    return out.ox & ~story.ox_before
+
+
+def tail_flows(core, out):
+    """Oxidizer flows without fuel in RUN-DOWN."""
+    return core.state == RUN_DOWN and out.ox and not out.fuel
+
+
+def purge_completes(core, story):
+    """A purge waits for its confirmation."""
+    return story.state_before == PURGING and core.confirm_left
+
+
+def lockout_stands(core):
+    """A latch of level 3 stands in TRIP."""
+    return core.state == TRIP and core.latch == 3
+
+
+WITNESSES = (
+    claim("core: two stages flow", "witness", two_stages_flow),
+    claim("core: a stage opens", "witness", stage_opens),
+    claim("core: a tail flows", "witness", tail_flows),
+    claim("core: a purge completes", "witness", purge_completes),
+    claim("core: a lockout stands", "witness", lockout_stands),
+)
 
 CLAIMS = (
     claim("core: nothing at rest", "I10", nothing_at_rest),

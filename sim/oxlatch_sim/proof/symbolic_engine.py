@@ -11,16 +11,12 @@ value of the objects named in `fresh` (raw samples, or verdicts) at every tick.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-
-import z3
 
 from oxlatch.settings import rules_hold
 from oxlatch_sim.proof.translate import Translator
 from oxlatch_sim.proof.translate_cells import Operand, cells_of
-from oxlatch_sim.proof.translate_solver import Formulas, bits_needed
 from oxlatch_sim.proof.translate_source import read_function
 from oxlatch_sim.proof.translate_terms import Space, Value
 
@@ -59,6 +55,7 @@ class System:
     rules: Sequence[Predicate] = (rules_hold,)  # what the constant objects satisfy
     split: str = ""  # a word whose every value is proved on its own
     assumptions: Sequence[str] = ()
+    loose: bool = False  # its claims are about parts that share few words
     likely: Callable[[str], Range] | None = None  # intervals a counterexample keeps to where it can
 
 
@@ -70,20 +67,6 @@ class Counterexample:
     claim: str
     at_start: bool
     cells: Mapping[str, int]
-
-
-@dataclass
-class Outcome:
-    """What became of one claim."""
-
-    claim: Claim
-    proved: bool
-    seconds: float
-    counterexample: Counterexample | None = None
-
-
-class SolverGaveUp(RuntimeError):
-    """The solver ended without an answer; never counted as a proof."""
 
 
 def arguments_of(function: Predicate) -> tuple[str, ...]:
@@ -160,12 +143,15 @@ def unfold(system: System, pinned: Mapping[str, int] | None = None, start: bool 
         after.extend((duties, duty.holds) for duty in walker.duties)
     for name in system.objects:
         if name not in system.fresh | system.constant:
-            inside = [_inside(space, walker.store[cell], system.ranges(cell)) for cell in usual if _owner(cell) == name]
-            after.append((_range_claim(system, name), space.every(inside)))
+            words = _range_claim(system, name)
+            for cell in usual:
+                if owner_of(cell) == name:
+                    after.append((words, _inside(space, walker.store[cell], system.ranges(cell))))
     return Unfolded(before, after, possible, usual, space)
 
 
-def _owner(cell: str) -> str:
+def owner_of(cell: str) -> str:
+    """The object a word belongs to."""
     return cell.replace("[", ".").split(".")[0]
 
 
@@ -182,143 +168,3 @@ def cases(system: System) -> Iterator[dict[str, int]]:
     low, high = system.ranges(system.split)
     for value in range(low, high + 1):
         yield {system.split: value}
-
-
-class Case:
-    """One case of a system ready for the solver: its hypotheses and goals as formulas."""
-
-    def __init__(self, system: System, pinned: Mapping[str, int], start: bool) -> None:
-        self.system = system
-        self.pinned = pinned
-        self.start = start
-        self.unfolded = unfold(system, pinned, start)
-        terms = [goal for _, goal in [*self.unfolded.after, *self.unfolded.possible]]
-        self._formulas = Formulas(bits_needed([*self.unfolded.before, *terms]))
-        before = [self._formulas.of(value) for value in self.unfolded.before]
-        self.goals = [(one, self._formulas.of(goal)) for one, goal in self.unfolded.after]
-        self.possible = [(one, self._formulas.of(goal)) for one, goal in self.unfolded.possible]
-        self._before = [*self._formulas.domain, *before]
-
-    @property
-    def name(self) -> str:
-        """The case in words, for progress."""
-        which = "start" if self.start else ", ".join(f"{word} = {value}" for word, value in self.pinned.items())
-        return f"{self.system.name}: {which or 'one tick'}"
-
-    def holds(self, goals: Sequence[z3.BoolRef]) -> bool:
-        """Whether the hypotheses imply all the goals."""
-        return _check(self._broken(goals)) == z3.unsat
-
-    def counterexample(self, one: Claim, goal: z3.BoolRef) -> Counterexample | None:
-        """Words that satisfy the hypotheses and break the goal, as many as possible at their usual value."""
-        solver = self._broken([goal])
-        if _check(solver) == z3.unsat:
-            return None
-        names = list(self._formulas.variables)
-        if self.system.likely is not None:
-            self._keep(solver, [self._inside(name, self.system.likely(name)) for name in names])
-        self._keep(solver, [self._is_usual(name) for name in names if name.startswith("c.")])
-        self._keep(solver, [self._is_usual(name) for name in names if not name.startswith("c.")])
-        _check(solver)
-        return Counterexample(self.system.name, one.name, self.start, self._words(solver))
-
-    def _words(self, solver: z3.Solver) -> dict[str, int]:
-        model = solver.model()
-        cells = {}
-        for name in self.unfolded.names:
-            if name in self._formulas.variables:
-                cells[name] = self._formulas.value_in(model, name)
-            else:
-                cells[name] = self.pinned.get(name, self._usual(name))
-        return cells
-
-    def _broken(self, goals: Sequence[z3.BoolRef]) -> z3.Solver:
-        solver = z3.SolverFor("QF_BV")
-        solver.add(*self._before, z3.Not(z3.And(*goals)))
-        return solver
-
-    def _usual(self, name: str) -> int:
-        low, high = self.system.ranges(name)
-        return min(max(self.unfolded.usual[name], low), high)
-
-    def _is_usual(self, name: str) -> z3.BoolRef:
-        return self._formulas.variables[name] == self._usual(name)
-
-    def _inside(self, name: str, limits: Range) -> z3.BoolRef:
-        low, high = self.system.ranges(name)
-        wide = self._formulas.of(self.unfolded.space.variable(name, low, high))
-        return z3.And(wide >= max(low, limits[0]), wide <= min(high, limits[1]))
-
-    def _keep(self, solver: z3.Solver, wanted: list[z3.BoolRef]) -> None:
-        """Add as many of the wishes as possible, halving the list when not all can be had."""
-        if not wanted:
-            return
-        solver.push()
-        solver.add(*wanted)
-        if _check(solver) == z3.sat:
-            return
-        solver.pop()
-        if len(wanted) > 1:
-            half = len(wanted) // 2
-            self._keep(solver, wanted[:half])
-            self._keep(solver, wanted[half:])
-
-
-def _check(solver: z3.Solver) -> z3.CheckSatResult:
-    answer = solver.check()
-    if answer == z3.unknown:
-        raise SolverGaveUp(solver.reason_unknown())
-    return answer
-
-
-def steps_of(system: System) -> Iterator[Case]:
-    """The start, then every case of one tick."""
-    yield Case(system, {}, True)
-    for pinned in cases(system):
-        yield Case(system, pinned, False)
-
-
-def is_broken(system: System) -> bool:
-    """Whether any invariant or claim fails; stops at the first case that shows it."""
-    return not all(case.holds([goal for _, goal in case.goals]) for case in steps_of(system))
-
-
-def prove(system: System, told: Callable[[str], None] | None = None) -> list[Outcome]:
-    """Prove every invariant and claim of a system, and that every witness is possible.
-
-    All goals of a case are first asked in one query. Only when it fails is each asked alone, to tell which
-    one is broken. Seconds are processor time; those of a joint query are shared equally among its goals.
-    """
-    outcomes: dict[str, Outcome] = {}
-    possible = Claim(
-        f"{system.name} cases", "", "no case contradicts itself, so none is proved of nothing", lambda: True
-    )
-    witnesses = {one.name: Outcome(one, False, 0.0) for one in system.witnesses}
-    began = time.process_time()
-    for case in steps_of(system):
-        for one, _ in case.goals:
-            outcomes.setdefault(one.name, Outcome(one, True, 0.0))
-        cases_outcome = outcomes.setdefault(possible.name, Outcome(possible, True, 0.0))
-        cases_outcome.proved = cases_outcome.proved and not case.holds([z3.BoolVal(False)])
-        if not case.holds([goal for _, goal in case.goals]):
-            _find_broken(case, outcomes)
-        began, spent = time.process_time(), time.process_time() - began
-        for one, _ in case.goals:
-            outcomes[one.name].seconds += spent / len(case.goals)
-        for one, goal in case.possible:
-            if not witnesses[one.name].proved:
-                witnesses[one.name].proved = not case.holds([goal])
-                began, spent = time.process_time(), time.process_time() - began
-                witnesses[one.name].seconds += spent
-        if told is not None:
-            told(case.name)
-    return [*outcomes.values(), *witnesses.values()]
-
-
-def _find_broken(case: Case, outcomes: dict[str, Outcome]) -> None:
-    """Ask every goal alone; keep the counterexample of the first case that breaks a claim."""
-    for one, goal in case.goals:
-        outcome = outcomes[one.name]
-        if outcome.proved:
-            outcome.counterexample = case.counterexample(one, goal)
-            outcome.proved = outcome.counterexample is None

@@ -311,9 +311,9 @@ CLAIMS = (
 )
 
 WITNESSES = (
-    claim("gate: fuel flows", "", some_fuel_flows),
-    claim("gate: a tail flows", "", some_tail_flows),
-    claim("gate: a purge flows", "", some_purge_flows),
+    claim("gate: fuel flows", "witness", some_fuel_flows),
+    claim("gate: a tail flows", "witness", some_tail_flows),
+    claim("gate: a purge flows", "witness", some_purge_flows),
 )
 
 

@@ -7,13 +7,14 @@ Written in the firmware's own subset, so that it is translated by the same trans
 
 # mypy: disallow-untyped-defs=False
 
-from oxlatch.sense_supply import TREND_SAMPLES
+from oxlatch.sense_supply import SECONDS_MAX, TREND_SAMPLES
 from oxlatch.vocabulary import (
     COIL_FUEL,
     COIL_MASTER_FUEL,
     COIL_OX,
     COIL_PURGE,
     FIT_DETENT_NC,
+    FIT_THROTTLE,
     OUT_RUN,
     RAW_BLOCK_MV,
     RAW_BUS_MV,
@@ -30,14 +31,20 @@ from oxlatch.vocabulary import (
     SW_ACK,
     SW_DETENT_NC,
     SW_DETENT_NO,
+    SW_PURGE,
 )
 
-RUN_MAX = 4095  # longer than any setting a run is compared with
+RUN_MAX = 8191  # longer than any setting a run is compared with
 HISTORY = 6  # words kept of switches and commanded coils, this tick's included
+SUMS = 10  # whole seconds of line pressure kept
 SLOPE = 8  # samples kept of throttle and engine speed, before this tick's
 
 PAST_RUNS = (
     "not_closed",  # poles do not agree closed
+    "unsure",  # debounced poles neither open nor closed
+    "stuck",  # closed with the throttle low
+    "held",  # purge button
+    "unshut",  # a proof up, its coil driven once and not now
     "throttle_outside",  # throttle signal off its rails
     "throttle_drop",  # below the drop threshold, or chopped
     "throttle_full",
@@ -45,6 +52,7 @@ PAST_RUNS = (
     "rpm_low",
     "rpm_fall",
     "rpm_over",
+    "rpm_steady",  # inside, and no rise that no engine makes lately
     "rpm_inside",  # pulses arrive and the speed is in the window
     "supply_outside",
     "supply_empty",
@@ -56,6 +64,7 @@ PAST_RUNS = (
     "fuel_fail",
     "fuel_cut",
     "fuel_over",
+    "fuel_high",
     "fuel_inside",
     "fuel_not_inside",
     "bus_hard",
@@ -75,6 +84,12 @@ PAST_RUNS = (
 )
 
 PAST_WORDS = (
+    "chatter",  # fills with every edge of the contact, drains with time
+    "noise",  # fills with every rise that no engine makes, drains with time
+    "watched",  # stages whose oxidizer was driven while their proof has been up
+    "bus_good",
+    "rail_good",
+    "seconds",  # whole seconds of line pressure since a valve moved
     "blank",  # ticks left in which a line dip is expected
     "bled",  # the block was seen empty since fuel was last commanded
     "look",  # this tick looked at the block
@@ -82,6 +97,9 @@ PAST_WORDS = (
     "second_n",
     "second_sum",
     "last_sum",
+    "before_sum",
+    "oldest_sum",
+    "sums_at",
     "sum_coils",
     "short_1",
     "short_0",
@@ -91,7 +109,7 @@ PAST_WORDS = (
     "current",
     "contact",
     "supply",
-    "bus",
+    "fuel",
     "found",
     "falling",
     "line_lost",
@@ -109,6 +127,7 @@ class Past:
         self.driven = [0] * HISTORY  # coils commanded
         self.throttle = [0] * SLOPE  # index 0 is the last tick's
         self.rpm = [0] * SLOPE
+        self.sums = [0] * SUMS
 
 
 class Fed:
@@ -149,7 +168,7 @@ def remember(past, sense, v, raw, fed, c):
     past.current = sense.current
     past.contact = v.contact
     past.supply = v.supply
-    past.bus = v.bus
+    past.fuel = v.fuel
     past.found = sense.block_found
     past.falling = sense.falling
     past.line_lost = sense.line_lost
@@ -169,6 +188,23 @@ def remember(past, sense, v, raw, fed, c):
     past.short_0 = raw[RAW_SHORTS]
 
 
+def contact_past(past, raw, c, sense):
+    """Runs of contact, purge button and proofs, from the debounced words."""
+    past.not_closed = longer(past.not_closed, not past.x[0] & SW_DETENT_NO)
+    past.unsure = longer(past.unsure, not sense.switches & (SW_DETENT_NO | SW_DETENT_NC))
+    low = c.fitted & FIT_THROTTLE and raw[RAW_THROTTLE_MV] < c.throttle_low_mv
+    past.stuck = longer(past.stuck, past.x[0] & SW_DETENT_NO and low)
+    past.held = longer(past.held, sense.switches & SW_PURGE)
+    if (past.x[0] ^ past.x[1]) & SW_DETENT_NO:
+        past.chatter += c.chatter_cost_ticks
+        if past.chatter > c.chatter_limit_ticks + c.chatter_cost_ticks:
+            past.chatter = c.chatter_limit_ticks + c.chatter_cost_ticks
+    elif past.chatter:
+        past.chatter -= 1
+    past.watched = (past.watched & sense.proof) | (past.driven[0] & COIL_OX)
+    past.unshut = longer(past.unshut, past.watched & sense.proof & ~past.driven[0])
+
+
 def engine_past(past, raw, c):
     """Runs of throttle and engine speed."""
     x = raw[RAW_THROTTLE_MV]
@@ -183,6 +219,11 @@ def engine_past(past, raw, c):
     past.rpm_fall = longer(past.rpm_fall, past.rpm[7] - rpm > c.rpm_fall)
     past.rpm_over = longer(past.rpm_over, rpm > c.rpm_max)
     past.rpm_inside = longer(past.rpm_inside, not silent and c.rpm_min <= rpm <= c.rpm_max)
+    if rpm - past.rpm[7] <= c.rpm_rise:
+        past.noise = past.noise - 1 if past.noise else 0
+    elif past.noise < c.rpm_low_ticks:
+        past.noise += 1
+    past.rpm_steady = longer(past.rpm_steady, past.rpm_inside and not past.noise)
     for i in range(7):
         past.throttle[7 - i] = past.throttle[6 - i]
         past.rpm[7 - i] = past.rpm[6 - i]
@@ -215,18 +256,25 @@ def trend_past(past, raw, sense):
         past.sum_coils = coils
         past.second_n = 0
         past.second_sum = 0
+        past.seconds = 0
     past.second_n += 1
     past.second_sum += raw[RAW_SUPPLY_MV]
     if past.second_n == TREND_SAMPLES:
-        past.second = 1
-        past.second_n = 0
+        second_ends(past)
 
 
-def trend_ended(past):
-    """After the lemmas have looked at a whole second, begin the next."""
-    if past.second:
-        past.last_sum = past.second_sum
-        past.second_sum = 0
+def second_ends(past):
+    """Keep the sum of the second that ends, beside the one before it and the one of ten seconds ago."""
+    past.second = 1
+    past.before_sum = past.last_sum
+    past.last_sum = past.second_sum
+    past.oldest_sum = past.sums[past.sums_at]
+    past.sums[past.sums_at] = past.second_sum
+    past.sums_at = past.sums_at + 1 if past.sums_at < SUMS - 1 else 0
+    past.second_n = 0
+    past.second_sum = 0
+    if past.seconds < SECONDS_MAX:
+        past.seconds += 1
 
 
 def fuel_past(past, raw, c):
@@ -237,6 +285,7 @@ def fuel_past(past, raw, c):
     past.fuel_fail = longer(past.fuel_fail, x < c.fuel_fail_mv)
     past.fuel_cut = longer(past.fuel_cut, x < c.fuel_cut_mv)
     past.fuel_over = longer(past.fuel_over, x > c.fuel_over_mv)
+    past.fuel_high = longer(past.fuel_high, x > c.fuel_high_mv)
     past.fuel_inside = longer(past.fuel_inside, inside)
     past.fuel_not_inside = longer(past.fuel_not_inside, not inside)
 
@@ -267,18 +316,26 @@ def volts_past(past, raw, c, fed):
     past.bus_surge = longer(past.bus_surge, x > c.bus_surge_mv)
     past.bus_permit = longer(past.bus_permit, x >= c.bus_permit_mv)
     past.bus_not_permit = longer(past.bus_not_permit, x < c.bus_permit_mv)
+    if past.bus_permit > c.bus_leave_ticks:
+        past.bus_good = 1
+    elif past.bus_not_permit > c.bus_leave_ticks:
+        past.bus_good = 0
     x = raw[RAW_RAIL_MV]
     past.rail_not_live = longer(past.rail_not_live, x < c.rail_live_mv)
     past.rail_live = longer(past.rail_live, x >= c.rail_live_mv)
     past.rail_not_dead = longer(past.rail_not_dead, x > c.rail_dead_mv)
     past.rail_dead = longer(past.rail_dead, x <= c.rail_dead_mv)
+    if past.rail_live > 1:
+        past.rail_good = 1
+    elif past.rail_not_live > 1:
+        past.rail_good = 0
     past.rail_unasked = longer(past.rail_unasked, x > c.rail_dead_mv and not fed.driven_bits & OUT_RUN)
     past.late = longer(past.late, raw[RAW_ELAPSED] > 1)
 
 
 def runs_past(past, raw, c, fed, sense):
     """All runs, after the tick that saw the same raw samples."""
-    past.not_closed = longer(past.not_closed, not past.x[0] & SW_DETENT_NO)
+    contact_past(past, raw, c, sense)
     engine_past(past, raw, c)
     supply_past(past, raw, c)
     trend_past(past, raw, sense)

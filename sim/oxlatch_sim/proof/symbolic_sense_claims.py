@@ -224,7 +224,7 @@ def supply_falls(sense, past, c):
     """Collapse only when two whole seconds of flow differ by more than the setting."""
     if not sense.falling or (past.falling and not past.second):
         return True
-    return past.second and past.sum_coils & COIL_OX and past.last_sum - past.second_sum > c.supply_fall_sum_mv
+    return past.second and past.sum_coils & COIL_OX and past.before_sum - past.last_sum > c.supply_fall_sum_mv
 
 
 def line_is_lost(sense, past):

@@ -9,8 +9,9 @@ sense in front of it, so that its recording carries raw samples and replays.
 from __future__ import annotations
 
 from oxlatch.controller import feed_back
+from oxlatch_sim.proof.symbolic_case import Case
 from oxlatch_sim.proof.symbolic_core import CORE
-from oxlatch_sim.proof.symbolic_engine import Case, Claim, Counterexample, Range, System
+from oxlatch_sim.proof.symbolic_engine import Claim, Counterexample, Range, System
 from oxlatch_sim.proof.symbolic_sense import SENSE
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from oxlatch import vocabulary as names
@@ -107,8 +106,3 @@ def _step_on_verdicts(controller: Any, cells: Mapping[str, int]) -> None:
     gate_step(controller.gate, controller.core, controller.verdicts, controller.settings, controller.out)
     feed_back(controller.sense, controller.out)
     lamps_step(controller.core, controller.out)
-
-
-def save_counterexample(system: System, one: Claim, example: Counterexample, path: Path) -> Path:
-    """Write the recording whole."""
-    return record(system, one, example).save(path)

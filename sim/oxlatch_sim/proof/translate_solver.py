@@ -40,7 +40,7 @@ class Formulas:
     def __init__(self, bits: int = WORD_BITS) -> None:
         self.bits = bits
         self.variables: dict[str, z3.BitVecRef] = {}
-        self.domain: list[z3.BoolRef] = []
+        self.domain: dict[str, list[z3.BoolRef]] = {}
         self._signed: set[str] = set()
         self._made: dict[int, z3.ExprRef] = {}
 
@@ -71,10 +71,11 @@ class Formulas:
             self._signed.add(name)
         extend = self.bits - short.size()
         wide = short if extend == 0 else (z3.SignExt(extend, short) if signed else z3.ZeroExt(extend, short))
+        limits = self.domain[name] = []
         if term.low > (-(1 << (width - 1)) if signed else 0):
-            self.domain.append(wide >= term.low)
+            limits.append(wide >= term.low)
         if term.high < (1 << (width - 1 if signed else width)) - 1:
-            self.domain.append(wide <= term.high)
+            limits.append(wide <= term.high)
         return wide
 
     def _make(self, term: Term) -> z3.ExprRef:

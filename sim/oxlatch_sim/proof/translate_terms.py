@@ -11,7 +11,7 @@ the interval of every shift amount is checked.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 WORD_LOW = -(1 << 31)
 WORD_HIGH = (1 << 31) - 1
@@ -294,3 +294,19 @@ def in_order(roots: Iterable[Value]) -> Iterator[Term]:
             seen.add(term.number)
             stack.append((term, True))
             stack.extend((arg, False) for arg in reversed(term.args) if isinstance(arg, Term))
+
+
+def words_of(roots: Sequence[Value]) -> tuple[list[str], list[int]]:
+    """The variables below the roots, and for each root which of them stand below it, one bit each."""
+    bit_of: dict[str, int] = {}
+    below: dict[int, int] = {}
+    for term in in_order(roots):
+        if term.op == "var":
+            below[term.number] = 1 << bit_of.setdefault(str(term.args[0]), len(bit_of))
+        else:
+            mask = 0
+            for arg in term.args:
+                if isinstance(arg, Term):
+                    mask |= below[arg.number]
+            below[term.number] = mask
+    return list(bit_of), [below[root.number] if isinstance(root, Term) else 0 for root in roots]

@@ -4,7 +4,8 @@ import pytest
 import tiny_latch as tiny
 from changed_source import changed
 
-from oxlatch_sim.proof.symbolic_engine import System, claim, is_broken, prove
+from oxlatch_sim.proof.symbolic_engine import System, claim
+from oxlatch_sim.proof.symbolic_prove import is_broken, prove
 from oxlatch_sim.proof.symbolic_replay import is_real
 
 RANGES = {"tiny.on_n": (0, 9), "lead.lead_ticks": (1, 9), "seen.a_n": (0, 100)}
