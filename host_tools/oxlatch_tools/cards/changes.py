@@ -100,6 +100,11 @@ def change_sheet(before: Installation, after: Installation) -> Card:
 Path = tuple[str | int, ...]
 
 
+def section_values(installation: Installation, sections: tuple[str, ...]) -> list[tuple[Path, str]]:
+    """Every value of the named sections as text, in the order of the file."""
+    return [(path, text) for path, text in _values(installation) if path[0] in sections]
+
+
 def _values(installation: Installation) -> Iterator[tuple[Path, str]]:
     yield from _section(installation, ())
 

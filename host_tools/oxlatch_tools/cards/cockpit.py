@@ -7,7 +7,7 @@ from oxlatch_tools.planning.altitude import altitude_table, strongest_of
 from oxlatch_tools.planning.altitude_picture import draw_altitude
 from oxlatch_tools.planning.bottle_limits import pressure_at
 from oxlatch_tools.planning.endurance import endurance
-from oxlatch_tools.planning.ink import canvas_of, in_style, png_of
+from oxlatch_tools.planning.ink import canvas_of, in_style, png_of, settle
 from oxlatch_tools.planning.page import pattern_name
 from oxlatch_tools.planning.plan import Plan
 from oxlatch_tools.presentation import Units, number_text, quantity_text
@@ -103,6 +103,7 @@ def altitude_chart(plan: Plan, units: Units) -> Card:
         canvas = canvas_of(5.1, 5.9)
         axes = canvas.subplots()
         draw_altitude(plan.installation, units, axes, size=14)
+        settle(canvas, top=0.02)
         png = png_of(canvas, PICTURE_DOTS)
     words = Words(
         [

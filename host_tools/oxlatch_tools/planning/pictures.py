@@ -17,6 +17,7 @@ from oxlatch_tools.planning.ink import (
     in_style,
     level,
     png_of,
+    settle,
     svg_of,
     write,
 )
@@ -61,6 +62,7 @@ def _draw_why(plan: Plan, units: Units, canvas: Canvas) -> None:
     write(axes, "runway", (length, places[0] + 0.55), side="right", shift=(-3, 0))
     axes.set_xlim(0, 1.15 * max(length, *axes.get_xlim()))
     axes.set_ylim(-0.6, places[0] + 0.8)
+    settle(canvas, longest=max(len(str(row[0])) for row in table.rows))
 
 
 def _draw_ceiling(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -75,6 +77,7 @@ def _draw_ceiling(plan: Plan, units: Units, canvas: Canvas) -> None:
             write(axes, f"{share:.0f} {words}", (share, place + offset))
     axes.set_yticks(places, [str(row[0]) for row in rows])
     axes.set_xlim(0, 130)
+    settle(canvas, longest=max(len(str(row[0])) for row in rows))
 
 
 def _draw_stages(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -90,6 +93,7 @@ def _draw_stages(plan: Plan, units: Units, canvas: Canvas) -> None:
         write(axes, words, (value, place), size=10)
     axes.set_yticks(places, [pattern_name(pattern) for pattern in ordered])
     axes.set_xlim(0, 1.5 * number_in(installation.pattern_power_w(ordered[-1]), "power", units))
+    settle(canvas, longest=7)
 
 
 def _draw_jets(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -101,13 +105,15 @@ def _draw_jets(plan: Plan, units: Units, canvas: Canvas) -> None:
         axes.axvline(0, color=INK, linewidth=1.2)
         axes.set_xlabel(title)
         widest = max(5.0, max(abs(value) for value in values))
-        axes.set_xlim(-1.5 * widest, 1.5 * widest)
+        axes.set_xlim(-1.8 * widest, 1.8 * widest)
         for place, value in zip(places, values, strict=True):
             bar(axes, place, value, hatch="///")
             if abs(value) >= 0.05:
                 side = "left" if value > 0 else "right"
                 write(axes, f"{value:+.1f}", (value, place), shift=(4 if value > 0 else -4, 0), side=side, size=8)
     left.set_yticks(places, [str(row[0]) for row in table.rows], fontsize=9)
+    settle(canvas, longest=23)
+    canvas.subplots_adjust(wspace=0.05)
 
 
 def _draw_bottle(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -134,12 +140,15 @@ def _draw_bottle(plan: Plan, units: Units, canvas: Canvas) -> None:
     lower.margins(y=0.3)
     lower.set_xlabel("Seconds of flow")
     canvas.suptitle(table.title, fontsize=11)
+    settle(canvas, top=0.09)
+    canvas.subplots_adjust(hspace=0.12)
 
 
 def _draw_altitude(plan: Plan, units: Units, canvas: Canvas) -> None:
     axes = canvas.subplots()
     draw_altitude(plan.installation, units, axes)
     axes.set_title("Strongest pattern by stage number; hatched: none. Dotted: density altitude, dry air.", fontsize=9)
+    settle(canvas)
 
 
 def _draw_fuel(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -155,6 +164,7 @@ def _draw_fuel(plan: Plan, units: Units, canvas: Canvas) -> None:
     axes.set_ylim(0, 1.1 * axes.get_ylim()[1])
     axes.set_xlim(-0.2, 3.4)
     axes.legend(frameon=False, loc="lower right", fontsize=9)
+    settle(canvas)
 
 
 def _draw_electrical(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -172,6 +182,7 @@ def _draw_electrical(plan: Plan, units: Units, canvas: Canvas) -> None:
     axes.set_xlim(0, 1.35 * max(float(row[2] or 0) for row in table.rows))
     axes.set_ylim(-0.6, len(places) - 0.3)
     axes.set_title("thick mark: what the hot coil needs to open", fontsize=9, loc="right")
+    settle(canvas, longest=max(len(str(row[0])) for row in table.rows), top=0.09)
 
 
 def _draw_takeoff(plan: Plan, units: Units, canvas: Canvas) -> None:
@@ -200,6 +211,7 @@ def _draw_takeoff(plan: Plan, units: Units, canvas: Canvas) -> None:
     axes.set_ylim(0, 1.25 * max(heights))
     axes.set_xlim(0, 1.15 * max(seconds, default=1.0))
     axes.legend(frameon=False, loc="lower right", fontsize=9)
+    settle(canvas, right=0.16)
 
 
 DRAWINGS: dict[str, Draw] = {
