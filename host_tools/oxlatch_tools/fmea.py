@@ -102,7 +102,7 @@ def _kept_by(name: str, rows: list[Row], own: Row) -> str:
     entry = UNCOVERED.get(name)
     if not (own.within and own.oxidizer_within):
         return entry.remedy if entry is not None else "nothing yet"
-    parts = []
+    parts: list[str] = []
     for option, part in OPTION_PARTS.items():
         tried = [row for row in rows if row.hardware == option]
         if any(not row.within for row in tried) and not (option == "none" and parts):

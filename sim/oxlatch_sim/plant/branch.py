@@ -1,5 +1,7 @@
 """The lines between a stage valve and its nozzles: they fill before anything sprays and empty when the valve shuts."""
 
+from math import exp
+
 from oxlatch_sim.plant.parameters import NOMINAL_FLUX_KG_M2_S, FuelBranchParameters, OxidizerBranchParameters
 
 
@@ -19,6 +21,9 @@ class OxidizerBranch:
         self.out_kg_s = 0.0
         self.settled = True
         self.jet_share = 1.0
+        self._dt = 0.0
+        self._factor = 0.0
+        self._through = 0.0
         self.tube_s = (
             parameters.tube_m3 * parameters.tube_density_kg_m3 / (parameters.jet_area_m2 * NOMINAL_FLUX_KG_M2_S)
         )
@@ -41,7 +46,12 @@ class OxidizerBranch:
         self.ratio = ratio
         self.in_kg_s = capacity * root
         through = jets * ratio
-        lag = (through - self.out_kg_s) * dt / (self.tube_s + dt)
+        if dt != self._dt:
+            self._dt = dt
+            self._factor = 1.0 - exp(-dt / self.tube_s) if self.tube_s > 0.0 else 1.0
+        # Half a step of the flow that has just changed: the mean over the step enters the tubes.
+        lag = (0.5 * (through + self._through) - self.out_kg_s) * self._factor
+        self._through = through
         out = self.out_kg_s + lag
         if ratio == 0.0 and out < 1.0e-6:
             out = 0.0

@@ -4,6 +4,8 @@ from oxlatch_sim.plant.parameters import FuelSupplyParameters
 from oxlatch_sim.plant.valve import Valve
 
 LOWEST_BLOCK_PA = -0.9e5
+SOFT = 1.0e4
+"""Below a pressure difference of about 7 Pa the root law becomes a straight line, so that flow can come to rest."""
 
 
 class FuelSupply:
@@ -56,9 +58,10 @@ class FuelSupply:
         """Mass balance of the block, linearised in its own pressure so that a small block stays stable."""
         density = self.parameters.density_kg_m3
         across = self.supply_pa - self.block_pa
-        root = (2.0 * density * abs(across) + 1.0) ** 0.5
-        inflow = area * root if across >= 0.0 else -area * root
-        slope = area * density / root
+        double = 2.0 * density
+        root = (double * abs(across) + SOFT) ** 0.5
+        inflow = area * double * across / root
+        slope = area * density / root if double * abs(across) > SOFT else area * double / root
         stiffness = self.parameters.block_m3_pa * density
         change = (inflow - drawn_kg_s) * dt / (stiffness + slope * dt)
         # A manifold below ambient can pull the block below it too, but never below vacuum.

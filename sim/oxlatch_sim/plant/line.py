@@ -12,6 +12,8 @@ from oxlatch_sim.plant.parameters import AIR_GAS_CONSTANT, FeedLineParameters
 
 SMALLEST_PLUG = 1.0e-4
 """Share of the line below which a plug is merged into its neighbour."""
+SMALLEST_SEEN = 5.0e-3
+"""A plug at the block smaller than this share of the line is gone before a valve is open, and is passed over."""
 HOTTEST_SHUT_K = 308.0
 """A line is taken to hold no hotter saturated liquid than this when it is shut: 1.5 K below the critical point."""
 DRY_PA = 3.0e5
@@ -238,7 +240,9 @@ class FeedLine:
 
     def _outlet(self) -> None:
         """Flux and density of the plug at the block."""
-        phase = int(self.plugs[0][0])
+        plugs = self.plugs
+        first = 1 if len(plugs) > 1 and plugs[0][1] < SMALLEST_SEEN * self.volume_m3 else 0
+        phase = int(plugs[first][0])
         pressure = self.pressure_pa
         if phase != AIR and self.vessel is not None:
             phase = LIQUID if self.vessel.quality < 0.5 else VAPOUR

@@ -231,6 +231,8 @@ class Plant:
             moving = moving or not fuel_branch.settled
         stage.moving = moving
         stage.oxidizer_kg_s = branch.out_kg_s * share
+        stage.given_oxidizer_kg += stage.oxidizer_kg_s * dt
+        stage.given_fuel_kg += fuel_branch.out_kg_s * dt
         stage.exposure.step(dt, stage.oxidizer_kg_s, fuel_branch.out_kg_s, fuel_branch.edge)
         return branch.in_kg_s, fuel_branch.in_kg_s
 
@@ -259,6 +261,8 @@ class Plant:
             if fuel_branch.in_kg_s > 0.0 or fuel_branch.out_kg_s > 0.0:
                 fuel_branch.hold(dt, stage.fuel_valve.area_m2, block_pa, self.suction_pa)
                 drawn += fuel_branch.in_kg_s
+            stage.given_oxidizer_kg += stage.oxidizer_kg_s * dt
+            stage.given_fuel_kg += fuel_branch.out_kg_s * dt
             stage.exposure.step(dt, stage.oxidizer_kg_s, fuel_branch.out_kg_s, 0.0)
         line.step(dt, flow, self.bottle.pressure_pa)
         supply.step(dt, drawn)

@@ -35,6 +35,8 @@ class Stage:
         self.proof_on_pa = sensors.proof_on_pa
         self.proof_off_pa = sensors.proof_off_pa
         self.oxidizer_kg_s = 0.0
+        self.given_oxidizer_kg = 0.0
+        self.given_fuel_kg = 0.0
         self.moving = True
         self.proof_fault = GOOD
         self._proof_count = 0
