@@ -26,6 +26,8 @@ from oxlatch_tools.serial.watch_view import Seen, draw, shown_text
 PERIOD_TICKS = 20
 SILENCE_S = 1.5
 RETRY_S = 0.5
+RESET_TICKS = 100
+"""A controller this far behind where its ticks should be has been reset meanwhile."""
 
 
 class Watcher:
@@ -42,6 +44,7 @@ class Watcher:
         self.last_tick = -1
         self.last_n = -1
         self.heard_s = 0.0
+        self.told_s = time.monotonic()
         self.first_error: str | None = None
 
     def step(self) -> None:
@@ -87,12 +90,14 @@ class Watcher:
         self.recorder = Recorder(header)
 
     def _take(self, told: Telemetry) -> None:
-        self.heard_s = time.monotonic()
+        silent_ticks = (time.monotonic() - self.told_s) * 1000 / v.TICK_MS
+        was_reset = told.tick < self.last_tick + silent_ticks - RESET_TICKS
+        self.heard_s = self.told_s = time.monotonic()
         self.seen.told = told
         self.seen.frames += 1
         if self.recorder is None:
             return
-        if told.tick < self.last_tick:
+        if was_reset and self.last_tick >= 0:
             self.base = self.last_n + 1
             self.recorder.boot(self.base, told.raw[v.RAW_BOOT])
         self.last_tick = told.tick

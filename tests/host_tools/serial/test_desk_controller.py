@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import threading
@@ -203,3 +204,30 @@ def test_a_cable_pulled_in_a_replay_is_one_message_and_exit_2(board_folder, sort
     assert done.exit_code == 2
     assert done.stderr.count("\n") == 1
     assert "oxlatch replay:" in done.stderr
+
+
+def test_watch_goes_on_after_the_cable_was_pulled_and_plugged_in_again(board_folder, flashed_folder, tmp_path):
+    """Two controllers take turns behind one port name, as a board does that comes back."""
+    other_folder = shutil.copytree(flashed_folder, tmp_path / "other")
+    name = tmp_path / "port"
+    first = Desk(board_folder)
+    name.symlink_to(first.port)
+    second = []
+
+    def replug():
+        time.sleep(2.5)
+        name.unlink()
+        first.close()
+        second.append(Desk(other_folder))
+        name.symlink_to(second[0].port)
+
+    meanwhile = threading.Thread(target=replug)
+    meanwhile.start()
+    done = oxlatch("watch", "--port", name, "--seconds", "9", "--json")
+    meanwhile.join()
+    second[0].close()
+    result = told(done)["result"]
+    assert done.exit_code == 0
+    assert result["replugs"] >= 1
+    assert result["frames"] > 20
+    assert result["tick"] < 1900
