@@ -33,7 +33,7 @@ GROUPS = (
         (
             ("plan", "Work out jets, flows, seconds and limits."),
             ("cards", "Print placards, altitude chart and checklists as drafts."),
-            ("commission", "Walk through a bench or gas commissioning step."),
+            ("commission", "Commission step by step; keep results; judge logs."),
             ("evidence", "Collect every claim and what is not covered."),
         ),
     ),
