@@ -37,10 +37,10 @@ def overlay(logs: list[Log], runs: list[Run], title: str) -> bytes:
                 style = PATTERNS[number % len(PATTERNS)]
                 is_first = column in (name, f"{name}1")
                 axis.plot(times, values, style, color="black", lw=1.2, label=f"run {number + 1}" if is_first else None)
-        axis.axvspan(0.0, runs[0].flow_s, color="0.92", zorder=0)
+        axis.axvspan(runs[0].opened_s, runs[0].opened_s + runs[0].flow_s, color="0.92", zorder=0)
     axes[0].legend(loc="upper right", ncols=len(logs), frameon=False)
     axes[-1].set_xlim(-BEFORE_S, max(run.flow_s for run in runs) + AFTER_S)
-    axes[-1].set_xlabel("time after the detent closed, s (shaded: first run flowing)")
+    axes[-1].set_xlabel("time after the detent closed, s (shaded: all stages of the first run flow)")
     picture = io.BytesIO()
     figure.savefig(picture, format="png", dpi=130)
     return picture.getvalue()

@@ -49,6 +49,7 @@ class Run:
 
     flow_s: float
     offset_s: float
+    opened_s: float = 0.0  # last stage's fuel open, after the detent event
     thrust_before_n: float | None = None
     thrust_gain_n: float | None = None
     knock_counts: float | None = None
@@ -125,7 +126,7 @@ def measure(log: Log, recording: Recording) -> Run:
         raise RunError(f"the log must reach from {BEFORE_S:g} s before the detent event to the end of the flow")
     before = _window(log, edges[0] - BEFORE_S, edges[0])
     flowing = _window(log, begin, end)
-    run = Run(flow_s=shut - opened, offset_s=offset, gap_s=_largest_gap(flowing["time"], begin, end))
+    run = Run(shut - opened, offset, opened - closed, gap_s=_largest_gap(flowing["time"], begin, end))
     _take_pairs(run, before, flowing)
     _take_cylinders(run, before, flowing)
     run.not_logged = [name for name in SINGLE if name not in log.columns]
