@@ -77,9 +77,14 @@ def begin_run_down(s, c):
     s.latched = 0
     if s.ask_fuel:
         close_fuel(s, s.ask_fuel, c)
+    after_long_run(s, c)
+    enter(s, RUN_DOWN)
+
+
+def after_long_run(s, c):
+    """A run long enough to have cooled the line sets what is left of the purge's validity."""
     if s.run_n >= c.long_run_ticks and s.purge_valid:
         s.purge_left = c.purge_after_run_ticks
-    enter(s, RUN_DOWN)
 
 
 def flow_step(s, v, c):

@@ -101,10 +101,10 @@ TIME_SOON_UP = 1 << 4
 ONE_TICK_LATE = 1 << 5
 F_PRESSURE_RICH = 1 << 6
 SELECTOR_IGNORED = 1 << 7
-LEAK_WATCH_OPEN = 1 << 8
-STRAP_FITTED = 1 << 9
-KEEP_PURGING = 1 << 10
-PURGE_LONG_ENOUGH = 1 << 11
+KEEP_PURGING = 1 << 8
+PURGE_LONG_ENOUGH = 1 << 9
+LEAK_WATCH_OPEN = 1 << 10
+STRAP_FITTED = 1 << 11
 
 # word, bit, words shown (at most four), class, latch, hazard row, what to do, how it clears
 REASONS = (
@@ -187,10 +187,10 @@ REASONS = (
     (3, ONE_TICK_LATE, "ONE TICK LATE", TELL, 0, 31, "note it", "next tick on time"),
     (3, F_PRESSURE_RICH, "F PRESSURE RICH", TELL, 0, 26, "check the fuel regulator", "fuel pressure back"),
     (3, SELECTOR_IGNORED, "SELECTOR ON IGNORED", TELL, 0, 56, "it counts from the next push", "flow ended"),
-    (3, LEAK_WATCH_OPEN, "LEAK WATCH RUNNING", TELL, 0, 4, "nothing", "watch ended"),
-    (3, STRAP_FITTED, "BENCH STRAP FITTED", TELL, 0, 66, "remove the strap before flight", "strap removed, reset"),
     (3, KEEP_PURGING, "KEEP PURGING", TELL, 0, 33, "hold the purge button", "purge ended"),
     (3, PURGE_LONG_ENOUGH, "PURGE LONG ENOUGH", TELL, 0, 33, "release the purge button", "purge ended"),
+    (3, LEAK_WATCH_OPEN, "LEAK WATCH RUNNING", TELL, 0, 4, "nothing", "watch ended"),
+    (3, STRAP_FITTED, "BENCH STRAP FITTED", TELL, 0, 66, "remove the strap before flight", "strap removed, reset"),
 )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ runs the handler of the present state. What is asked here is a wish; the gate de
 """
 
 from oxlatch.core import INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop
-from oxlatch.flow import begin_run_down, flow_step, lead_in, run_down, start, tails_step
+from oxlatch.flow import after_long_run, begin_run_down, flow_step, lead_in, run_down, start, tails_step
 from oxlatch.permits import permits_step
 from oxlatch.pilot import contact_step, pilot_step
 from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
@@ -94,6 +94,8 @@ def react(s, v, c, state):
             begin_run_down(s, c)
     elif s.reaction == ALL_STOP and only_lost_power(s, state):
         lost = s.why0 & CLASSIFY_0
+        if state != RUN_DOWN:
+            after_long_run(s, c)
         stop(s)
         s.classify0 = lost
         s.classify_n = c.classify_ticks
@@ -228,5 +230,5 @@ def service(s, v, c):
         s.stalled = 0
         s.stuck_before = 0
         s.no_show = 0
-    if not v.service or v.master or v.rpm != RPM_STOPPED:
+    if not v.service or v.master or v.rpm != RPM_STOPPED or v.rail != RAIL_DEAD:
         enter(s, WAKE)

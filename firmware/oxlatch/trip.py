@@ -87,6 +87,7 @@ def tripped(s, v, c):
     if s.why0 or s.why1:
         note_cause(s, c)
     if service_wanted(s, v):
+        s.arm_left = 0
         enter(s, SERVICE)
     elif s.latch == 1:
         if s.off_n >= c.master_off_ticks:
