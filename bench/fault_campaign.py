@@ -17,17 +17,15 @@ def main() -> None:
     cases = full_cases(len(campaign.stages))
     started = time.perf_counter()
     rows: list[Row] = []
-    halves = []
+    first, first_s = 0, 0.0
     for some in run(campaign, cases, WORKERS):
         rows += some
-        if len(halves) == 0 and len(rows) >= len(cases) / 2:
-            halves.append((len(rows), time.perf_counter() - started))
+        if not first and len(rows) >= len(cases) / 2:
+            first, first_s = len(rows), time.perf_counter() - started
     whole_s = time.perf_counter() - started
-    first, first_s = halves[0]
     print(f"{len(rows)} runs in {whole_s:.0f} s on {WORKERS} workers (wanted under {WANTED_S:.0f})")
-    print(
-        f"per run {1000 * first_s / first:.1f} ms in the first half, {1000 * (whole_s - first_s) / (len(rows) - first):.1f} in the second"
-    )
+    second, second_s = len(rows) - first, whole_s - first_s
+    print(f"per run {1000 * first_s / first:.1f} ms in the first half, {1000 * second_s / second:.1f} ms in the second")
     kib = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     print(f"largest process {kib / 1024:.0f} MiB (wanted under 1024)")
     print("\n".join(over_bounds(rows)))

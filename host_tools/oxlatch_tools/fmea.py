@@ -11,7 +11,7 @@ from oxlatch_sim.corners import HARDWARE
 from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.reason_names import reasons_by_name
-from oxlatch_sim.remedies import UNCOVERED
+from oxlatch_sim.remedies import NO_INPUT, UNCOVERED
 from oxlatch_sim.worst_known import quick_cases, worst_known
 
 RECOMMENDED = HARDWARE[0].name
@@ -65,6 +65,8 @@ def document(rows: Iterable[Row], aircraft: str, installation_digest: str) -> st
         lines.append(
             f"- **{CATALOGUE[name].words}**: {entry.fluid} may flow alone. {entry.why}. {_would(entry.remedy)}"
         )
+    lines += ["", "## Hazard rows without an input to disturb", ""]
+    lines += [f"- {row}: {why}." for row, why in NO_INPUT.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from oxlatch.vocabulary import (
+    BOOT_CRC_BAD,
     COIL_FUEL_SHIFT,
     COIL_PURGE,
     SW_ACK,
@@ -184,6 +185,26 @@ def _hang(bench: "Bench", _stage: int) -> None:
     bench.hung = True
 
 
+def _crank(bench: "Bench", _stage: int) -> None:
+    bench.plant.engine.running = False
+    bench.plant.engine.rpm = 300.0
+
+
+def _trap_liquid(bench: "Bench", _stage: int) -> None:
+    line = bench.plant.line
+    line.shut_hand_valve()
+    line.surround_k = 330.0
+    line.heat_w_k = 5.0
+
+
+def _press_purge(bench: "Bench", _stage: int) -> None:
+    bench.set_switch("purge", True)
+
+
+def _spoil_settings(bench: "Bench", _stage: int) -> None:
+    bench.board.boot |= BOOT_CRC_BAD
+
+
 def _hot_coil(bench: "Bench", stage: int) -> None:
     bench.plant.stages[stage].oxidizer_valve.set_coil_temperature(393.15)
 
@@ -275,6 +296,19 @@ def _pilot() -> Iterator[Fault]:
     yield Fault("ox_coil_hot", 58, "oxidizer coil at 120 C", (Action("hot", _hot_coil),), STAGE)
 
 
+def _people_and_surroundings() -> Iterator[Fault]:
+    """What people and the world around do to the inputs."""
+    yield Fault("engine_cranking", 10, "engine stops and is cranked", (Action("crank", _crank),))
+    yield Fault("line_trapped_hot", 20, "hand valve shut, full line in the sun", (Action("trapped", _trap_liquid),))
+    yield Fault("purge_pressed", 35, "purge pressed", (Action("purge", _press_purge),))
+    yield Fault("settings_spoiled", 41, "settings record found corrupt", (Action("spoiled", _spoil_settings),))
+    yield Fault("service_asked", 42, "host tool asks for SERVICE", (Change("board.service", 1),))
+    upset = [Change(f"plant.{name}_sensor.fault", sensors.NOISY) for name in ("supply", "fuel", "block", "throttle")]
+    chatter = [Contact(bit, sensors.CHATTERING) for bit in (SW_DETENT_NO, SW_DETENT_NC)]
+    effects = (*upset, *chatter, Pickup(engine.PICKUP_NOISY))
+    yield Fault("radio_upset", 49, "a transmitter upsets every signal lead", effects)
+
+
 def _clamps_and_senses() -> Iterator[Fault]:
     yield Fault(
         "fuel_clamp_failed", 3, "fuel coil clamp shorted to a plain diode", (Change(f"{_FU}.clamp_v", 0.8),), STAGE
@@ -319,6 +353,7 @@ def _catalogue() -> dict[str, Fault]:
         *_supplies(),
         *_power(),
         *_pilot(),
+        *_people_and_surroundings(),
         *_proofs(),
         *_pickups(),
         *_sensor("supply", "plant.supply_sensor", "bottle pressure sensor", 45),

@@ -36,6 +36,29 @@ UNCOVERED = {
 }
 
 
+NO_INPUT = {
+    32: "outputs at start-up: shown by the reset test of the bench, not by a flight",
+    37: "purge gas near people or a static port: no sensor",
+    39: "selection above the altitude row: no air data is fitted; the pattern check is a scenario",
+    40: "air data sensors: none fitted",
+    44: "crossed hoses: found by the dry-run map only",
+    52: "detonation: no knock input is fitted",
+    54: "attitude upset, boost lost at low height: no input",
+    55: "quick re-push: a scenario",
+    57: "too long in boost: a timer, not a part",
+    59: "engine fire: no input is fitted",
+    60: "backfire: no input is fitted",
+    62: "mixture leaned: no input is fitted",
+    64: "ground handling: engine stopped, nothing can open",
+    65: "crash: parts shut without power, no action",
+    66: "host tool on the ground: the same request as row 42",
+    68: "journal full: no effect on the tick",
+    69: "lamp failed: lamp current is not sensed",
+    70: "effect on the base engine: wiring, by design",
+}
+"""Hazard rows that no fault of the catalogue disturbs, and why."""
+
+
 def uncovered(fault: str, fluid: str) -> Uncovered | None:
     """The declaration for a fault and the fluid that flows alone, or nothing."""
     found = UNCOVERED.get(fault.partition("@")[0])

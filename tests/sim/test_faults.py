@@ -7,6 +7,7 @@ from oxlatch_sim.bench import Bench
 from oxlatch_sim.fault_kinds import STAGE, Action, Change
 from oxlatch_sim.faults import CATALOGUE, FaultError, apply, parse_name
 from oxlatch_sim.plant.parameters import alpine_tug_parameters
+from oxlatch_sim.remedies import NO_INPUT
 from oxlatch_sim.routine import Routine
 
 
@@ -64,6 +65,12 @@ def test_every_fault_has_a_hazard_row_and_words() -> None:
         assert fault.name == name
         assert 1 <= fault.row <= 70
         assert fault.words and fault.effects
+
+
+def test_every_hazard_row_is_disturbed_or_says_why_not() -> None:
+    disturbed = {fault.row for fault in CATALOGUE.values()}
+    assert disturbed | set(NO_INPUT) == set(range(1, 71))
+    assert not disturbed & set(NO_INPUT)
 
 
 def test_sensors_and_contacts_fail_in_every_way() -> None:

@@ -2,7 +2,8 @@
 
 Only to check the stepped plant: a commanded sequence on a feed line full of liquid, no faults, no controller. Coils,
 plungers, branches, line, fuel block, bus and bottle are the same equations as in the components; nothing is tabulated
-and nothing is stepped. Where a plunger lifts, a stroke ends or a branch becomes full, the integration stops and goes on.
+and nothing is stepped. Where a plunger lifts, a stroke ends or a branch becomes full, the integration stops and goes
+on.
 """
 
 from collections.abc import Callable

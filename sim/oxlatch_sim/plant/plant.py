@@ -17,6 +17,7 @@ from oxlatch.vocabulary import (
     SW_DETENT_NO,
     TICK_MS,
 )
+from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_sim.plant.bottle import LIQUID, Bottle
 from oxlatch_sim.plant.electrical import Electrical
 from oxlatch_sim.plant.engine import Engine
@@ -31,6 +32,9 @@ from oxlatch_sim.plant.throttle import Throttle
 from oxlatch_sim.plant.valve import Valve
 
 TICK_S = TICK_MS / 1000.0
+HIGHEST_PA = 4.0e7
+HIGHEST_RPM = 2.0e4
+HIGHEST_V = 100.0
 RESTING_TICKS = 20
 """A resting bottle or line is brought up to date this often."""
 
@@ -125,6 +129,21 @@ class Plant:
         if changed:
             self._sense()
         self.ticks += 1
+        if not (
+            0.0 < self.line.pressure_pa < HIGHEST_PA
+            and -HIGHEST_PA < self.fuel.block_pa < HIGHEST_PA
+            and self.engine.rpm < HIGHEST_RPM
+            and electrical.bus_v < HIGHEST_V
+        ):
+            raise PhysicsRangeError(self._out_of_range())
+
+    def _out_of_range(self) -> str:
+        """Which quantity left its range, NaN included: the simulation must not go on from there."""
+        return (
+            f"plant out of range after {self.time_s:g} s: line {self.line.pressure_pa:g} Pa, "
+            f"fuel block {self.fuel.block_pa:g} Pa, {self.engine.rpm:g} rpm, bus {self.electrical.bus_v:g} V; "
+            f"allowed are 0 to {HIGHEST_PA:g} Pa, {HIGHEST_RPM:g} rpm, {HIGHEST_V:g} V"
+        )
 
     def _sense(self) -> None:
         """Words of proofs and coil comparators; they change only while something moves or the rail does."""

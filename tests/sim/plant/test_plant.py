@@ -3,6 +3,7 @@
 import pytest
 
 from oxlatch.vocabulary import COIL_FUEL, COIL_OX, COIL_PURGE, OUT_MASTER_FUEL, OUT_PURGE, OUT_RUN
+from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_sim.plant.bottle import LIQUID, VAPOUR
 from oxlatch_sim.plant.parameters import alpine_tug_parameters
 from oxlatch_sim.plant.plant import Plant
@@ -106,3 +107,10 @@ def test_long_steps_at_rest_end_where_short_steps_do() -> None:
         ends.append((plant.bottle.vessel.mass_kg, plant.line.pressure_pa, plant.fuel.block_pa))
     for coarse, short in zip(*ends, strict=True):
         assert coarse == pytest.approx(short, rel=1e-4)
+
+
+def test_the_simulation_never_goes_on_from_a_nan(plant: Plant) -> None:
+    drive(plant, 10, 0, 0, 0)
+    plant.fuel.block_pa = float("nan")
+    with pytest.raises(PhysicsRangeError, match="fuel block nan Pa"):
+        drive(plant, 2, 0, 0, 0)
