@@ -17,7 +17,7 @@ from oxlatch.settings import RECORD_BYTES
 from oxlatch.vocabulary import RAW_COUNT, REST, SERVICE
 
 CHUNK_BYTES = 64
-TICK_BYTES = 10  # bytes decoded or encoded per poll
+TICK_BYTES = 8  # bytes decoded or encoded per poll
 REST_BYTES = 32  # the same at rest, where a tick has less to do
 SESSION_TICKS = 400  # a host not heard for this long is gone
 QUEUE = 8  # injected ticks taken in ahead of their use
@@ -153,32 +153,29 @@ class Link:
 
     # --- in --------------------------------------------------------------------------------------
     def _receive_slice(self):
-        """Decode at most `budget` bytes; a finished frame that wants an answer waits until the line is free."""
+        """Decode at most `budget` bytes and one frame; one that wants an answer waits until the line is free."""
         decoder = self._decoder
         stop = self._chunk_at + self.budget
         if stop > self._chunk_end:
             stop = self._chunk_end
-        while self._held or self._chunk_at < stop:
-            if not self._held:
-                if decoder.state != MORE:
-                    self._crc_in.reset()
-                    had = 0
-                else:
-                    had = decoder.length
-                self._chunk_at = decoder.take(self._chunk, self._chunk_at, stop)
-                self._crc_in.feed(decoder.frame, had, decoder.length)
-                if decoder.state == MORE:
-                    return
-                if decoder.state == BROKEN or decoder.length < p.FRAME_MIN or not self._crc_in.ended_well():
-                    self.broken += 1
-                    continue
-                self._held = 1
-            if self._phase != _IDLE and decoder.frame[1] != p.STEP:
+        if not self._held:
+            if decoder.state != MORE:
+                self._crc_in.reset()
+                had = 0
+            else:
+                had = decoder.length
+            self._chunk_at = decoder.take(self._chunk, self._chunk_at, stop)
+            self._crc_in.feed(decoder.frame, had, decoder.length)
+            if decoder.state == MORE:
                 return
-            self._held = 0
-            self._handle(decoder.frame, decoder.length - p.CRC_BYTES)
-            if self.wish != WISH_NONE or self.steps == QUEUE:
+            if decoder.state == BROKEN or decoder.length < p.FRAME_MIN or not self._crc_in.ended_well():
+                self.broken += 1
                 return
+            self._held = 1
+        if self._phase != _IDLE and decoder.frame[1] != p.STEP:
+            return
+        self._held = 0
+        self._handle(decoder.frame, decoder.length - p.CRC_BYTES)
 
     def _handle(self, frame, end):
         """Answer one whole frame; frame[4:end] is its payload."""
