@@ -153,7 +153,10 @@ class Link:
 
     # --- in --------------------------------------------------------------------------------------
     def _receive_slice(self):
-        """Decode at most `budget` bytes and one frame; one that wants an answer waits until the line is free."""
+        """Decode at most `budget` bytes, or handle the frame they made; one that wants an answer waits for the line.
+
+        A bench that injects does both at once, to keep up with a frame a tick.
+        """
         decoder = self._decoder
         stop = self._chunk_at + self.budget
         if stop > self._chunk_end:
@@ -172,6 +175,8 @@ class Link:
                 self.broken += 1
                 return
             self._held = 1
+            if self.inject == p.INJECT_NONE:
+                return
         if self._phase != _IDLE and decoder.frame[1] != p.STEP:
             return
         self._held = 0
