@@ -23,8 +23,10 @@ def _named(prefix: str) -> dict[str, int]:
 
 
 def _levels(prefix: str) -> list[str]:
-    """Names of the levels of one channel, lowest first."""
-    return sorted(_named(prefix), key=_named(prefix).__getitem__)
+    """Names of the levels of one channel, lowest first; a reaction class such as FUEL_FIRST is no level."""
+    classes = {name.replace("-", "_") for name in vocabulary.CLASS_NAMES}
+    levels = {name: value for name, value in _named(prefix).items() if prefix + name not in classes}
+    return sorted(levels, key=levels.__getitem__)
 
 
 RAW_NAMES = [name.lower() for name in _levels("RAW_") if name != "COUNT"]

@@ -15,7 +15,7 @@ from oxlatch_tools.panel.messages import MessageError, read
 from oxlatch_tools.panel.session import AT_ONCE, NOTHING_NEW, Session
 
 LOOK_S = 0.004
-FRAME_S = 0.025
+FRAME_S = 0.03
 HEARTBEAT_S = 0.5
 MESSAGES_PER_S = 400.0
 MESSAGES_BURST = 200.0

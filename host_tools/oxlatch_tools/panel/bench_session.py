@@ -1,5 +1,6 @@
 """The virtual bench as pages fly it together: messages, time, rewinding, saving."""
 
+import contextlib
 import time
 from pathlib import Path
 from typing import Any
@@ -38,9 +39,11 @@ class BenchSession:
         self.flown = FlownBench(aircraft, self.traces)
         self.limits = limits_of(self.flown.bench)
         self.saved = ""
+        self.saved_tick = 0
         self.trouble = ""
         self._target = -1
         self._from = 0
+        self._runs_on = False
         self._waiting: list[Deed] = []
         self._holders: dict[str, int] = {}
         self._nobody = True
@@ -142,6 +145,7 @@ class BenchSession:
     def _resimulate(self, start: int, target: int) -> None:
         """Go back to the snapshot at or before `start`, then step to `target` in slices."""
         self.flown.tap = None
+        self._runs_on = False
         snapshot = self.flown.history.before(start)
         self.flown.restore(snapshot)
         self._from, self._target = snapshot.tick, target
@@ -172,10 +176,11 @@ class BenchSession:
         now = self.flown.tick
         if self._target >= 0 or now == 0:
             raise MessageError("nothing to save yet")
-        self.clock.running = False
+        runs_on, self.clock.running = self.clock.running, False
         start = max(0, now - round(seconds * TICKS_PER_S), self.flown.history.first_tick)
         self._resimulate(start, now)
         self.flown.tap = Tap(self.flown.bench, self.aircraft.digest)
+        self._runs_on = runs_on
 
     # --- time ---------------------------------------------------------------------------------------
     def advance(self, elapsed_s: float) -> int:
@@ -235,7 +240,10 @@ class BenchSession:
             self.flown.tap = None
         waiting, self._waiting = self._waiting, []
         for deed in waiting:
-            self._do(deed)
+            with contextlib.suppress(MessageError):
+                self._do(deed)
+        if self._runs_on:
+            self.clock.running = True
 
     def _write(self, tap: Tap) -> None:
         stamp = time.strftime("%Y%m%d-%H%M%S")
@@ -250,7 +258,7 @@ class BenchSession:
         except BadInput as error:
             self.trouble = str(error)
             return
-        self.saved = name
+        self.saved, self.saved_tick = name, tap.ticks - 1
 
     def _measure(self, elapsed_s: float) -> None:
         """How many times real time the bench has kept up with, once a second."""
@@ -275,6 +283,6 @@ class BenchSession:
             "branch": history.branch.number,
             "branches": [[branch.number, branch.head] for branch in history.left],
         }
-        shown["saved"] = self.saved
+        shown["saved"], shown["saved_tick"] = self.saved, self.saved_tick
         shown["trouble"] = self.trouble
         return shown

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from oxlatch.reasons import REASONS
-from oxlatch.vocabulary import CLASS_NAMES, STATE_NAMES
-from oxlatch_sim.observation import Scales, Tick, driven, first_cause, readings, reason_words
+from oxlatch.vocabulary import CLASS_NAMES, COIL_FUEL_SHIFT, COIL_MASTER_FUEL, COIL_PURGE, STAGES_MAX, STATE_NAMES
+from oxlatch_sim.observation import LEVELS, Scales, Tick, driven, first_cause, readings, reason_words
 
 Frame = dict[str, Any]
 REASON_KINDS = ("fault", "fault", "wait", "note")
@@ -16,11 +16,19 @@ REASON_ROWS = [
         "class": CLASS_NAMES[row[3]],
         "latch": row[4],
         "row": row[5],
-        "todo": row[6],
+        "todo": "nothing to do" if row[6] == "nothing" else row[6],
         "clears": row[7],
     }
     for row in REASONS
 ]
+STAGE_WORDS = ("sel", "proof")
+COIL_WORDS = ("current", "missing", "stray", "short")
+COILS = {
+    **{1 << i: f"O{i + 1}" for i in range(STAGES_MAX)},
+    **{1 << i + COIL_FUEL_SHIFT: f"F{i + 1}" for i in range(STAGES_MAX)},
+    COIL_PURGE: "purge",
+    COIL_MASTER_FUEL: "F master",
+}
 BIT_KEYS = ("ox", "fuel", "master_fuel", "purge", "run")
 
 
@@ -37,12 +45,13 @@ def controller_part(controller: Any, raw: list[int], scales: Scales) -> Frame:
         "cmd": _bits(driven(core.ask_ox, core.ask_fuel, bits, 0, -1)),
         "out": driven(out.ox, out.fuel, out.bits, out.lamps, out.text),
         "read": readings(controller.verdicts, raw, scales),
+        "judged": judged(vars(controller.verdicts)),
     }
 
 
 def recorded_part(tick: Tick) -> Frame:
     """The same from a recorded tick; what was not recorded is none or empty."""
-    cmd = tick.get("cmd")
+    cmd, verdict = tick.get("cmd"), tick.get("verdict")
     return {
         "state": tick.get("state"),
         "why": tick.get("why", []),
@@ -51,8 +60,37 @@ def recorded_part(tick: Tick) -> Frame:
         "latch": tick.get("latch", 0),
         "cmd": _bits(cmd) if cmd else None,
         "out": tick.get("out"),
-        "read": tick.get("in"),
+        "read": tick.get("in") or (verdict and read_from(verdict)),
+        "judged": judged(verdict) if verdict else None,
     }
+
+
+def judged(verdict: Mapping[str, int]) -> dict[str, str]:
+    """What sense makes of each channel, in words: the level of each, and every flag or word that is not zero."""
+    told = {name: _level(LEVELS[name], verdict[name]) for name in LEVELS if name in verdict}
+    told.update({name: _word(name, value) for name, value in verdict.items() if name not in LEVELS and value})
+    return told
+
+
+def _level(names: list[str], value: int) -> str:
+    return names[value] if 0 <= value < len(names) else str(value)
+
+
+def _word(name: str, value: int) -> str:
+    """A flag, the stages of a word, the coils of a word."""
+    if name in STAGE_WORDS:
+        return "+".join(str(i + 1) for i in range(STAGES_MAX) if value >> i & 1)
+    if name in COIL_WORDS:
+        return " ".join(coil for bit, coil in COILS.items() if value & bit)
+    return "yes" if value == 1 else str(value)
+
+
+def read_from(verdict: Mapping[str, int]) -> Frame:
+    """Positions of the switches, where only the verdicts of a tick were recorded."""
+    shown: Frame = {name: verdict.get(name, 0) for name in ("master", "purge", "ack", "sel", "proof")}
+    shown["detent"] = _level(LEVELS["contact"], verdict.get("contact", -1))
+    shown["currents"] = verdict.get("current", 0)
+    return shown
 
 
 def _bits(asked: Mapping[str, Any]) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.host_tools.panel.served import arrive, let_pass
+from tests.host_tools.panel.served import HAND, arrive, do, do_sortie, let_pass
 
 from oxlatch_sim.recording import controller_words, read_recording
 from oxlatch_sim.replay import replay
@@ -12,12 +12,6 @@ from oxlatch_tools.panel.bench_session import BenchSession
 from oxlatch_tools.panel.deeds import BOTTLE_C, Deed
 from oxlatch_tools.panel.history import LONGEST_GAP_TICKS, SNAPSHOTS_MAX, History, Snapshot
 from oxlatch_tools.panel.messages import MessageError
-
-HAND = 1
-
-
-def do(session: BenchSession, deed: str, **arguments: Any) -> None:
-    session.take({"do": deed, **arguments}, HAND)
 
 
 def everything(session: BenchSession) -> Any:
@@ -27,30 +21,8 @@ def everything(session: BenchSession) -> Any:
     return bench.ticks, controller_words(bench.controller), list(bench.raw), plant, bench.plant.random.getstate()
 
 
-def fly_to_run(session: BenchSession) -> None:
-    """A whole sortie up to boost, by the deeds a page sends."""
-    do(session, "engine", on=True)
-    let_pass(session, 1.2)
-    do(session, "select", stage=1, on=True)
-    do(session, "select", stage=2, on=True)
-    do(session, "switch", name="master", on=True)
-    let_pass(session, 2.5)
-    do(session, "switch", name="purge", on=True)
-    let_pass(session, 4.0)
-    do(session, "switch", name="purge", on=False)
-    let_pass(session, 0.5)
-    do(session, "switch", name="ack", on=True)
-    let_pass(session, 0.2)
-    do(session, "switch", name="ack", on=False)
-    do(session, "throttle", percent=100)
-    let_pass(session, 4.0)
-    do(session, "push", on=True)
-    let_pass(session, 1.5)
-    assert session.frame()["state"] == "RUN"
-
-
 def test_a_rewind_and_a_run_come_to_the_very_same_numbers(session: BenchSession) -> None:
-    fly_to_run(session)
+    do_sortie(session)
     do(session, "fault", name="proof_stuck_off@1", on=True)
     let_pass(session, 1.0)
     end, before = session.flown.tick, everything(session)
@@ -65,7 +37,7 @@ def test_a_rewind_and_a_run_come_to_the_very_same_numbers(session: BenchSession)
 
 
 def test_running_on_from_the_past_does_again_what_was_done(session: BenchSession) -> None:
-    fly_to_run(session)
+    do_sortie(session)
     end, before = session.flown.tick, everything(session)
     do(session, "seek", tick=1000)
     arrive(session)
@@ -75,7 +47,7 @@ def test_running_on_from_the_past_does_again_what_was_done(session: BenchSession
 
 
 def test_a_deed_in_the_past_begins_a_branch_and_the_old_one_can_be_had_back(session: BenchSession) -> None:
-    fly_to_run(session)
+    do_sortie(session)
     head, old = session.flown.tick, everything(session)
     fork = head - 250
     do(session, "seek", tick=fork)
@@ -105,20 +77,21 @@ def test_a_seek_fills_the_charts_back_to_thirty_seconds(session: BenchSession) -
 
 
 def test_a_saved_recording_replays_and_ends_where_the_bench_stands(session: BenchSession, tmp_path: Path) -> None:
-    fly_to_run(session)
+    do_sortie(session)
     before = everything(session)
     do(session, "save", seconds=600)
     arrive(session)
+    assert session.clock.running, "the flight goes on after it has been saved"
     assert everything(session) == before
     whole = read_recording(tmp_path / session.saved)
     assert whole.complete and replay(whole).same
-    assert whole.ticks_total == session.flown.tick
+    assert whole.ticks_total == session.flown.tick == session.saved_tick + 1
     assert list(whole.ticks())[-1]["state"] == "RUN"
     assert sorted(path.name for path in tmp_path.iterdir()) == [session.saved]
 
 
 def test_the_last_seconds_alone_replay_from_a_snapshot(session: BenchSession, tmp_path: Path) -> None:
-    fly_to_run(session)
+    do_sortie(session)
     let_pass(session, 6.0)
     do(session, "save", seconds=10)
     arrive(session)

@@ -6,7 +6,19 @@ from typing import Any
 import pytest
 from tests.host_tools.panel.served import let_pass
 
-from oxlatch_sim.recording import Recording, parse_recording, read_recording
+from oxlatch.controller import Controller
+from oxlatch.gate import gate_step
+from oxlatch.sequencer import core_step
+from oxlatch.vocabulary import CONTACT_CLOSED, RAW_COUNT, WAITING
+from oxlatch_sim.observation import observe
+from oxlatch_sim.recording import (
+    Recorder,
+    Recording,
+    controller_words,
+    make_header,
+    parse_recording,
+    read_recording,
+)
 from oxlatch_sim.scenario import find, load, play
 from oxlatch_tools.aircraft import Aircraft
 from oxlatch_tools.panel.bench_session import BenchSession
@@ -80,29 +92,29 @@ def test_nothing_on_a_recording_can_be_moved(walk: RecordingSession, deed: str) 
         do(walk, deed)
 
 
-def test_a_counterexample_from_the_middle_of_a_flight_opens(recording: Recording) -> None:
-    """A snapshot and a few ticks, with no boot line, no readings and no nozzle."""
-    import json
-    import zlib
-
-    header = {**recording.header, "source": "counterexample"}
-    words = next(line["words"] for line in recording.lines if line["kind"] == "snapshot")
-    raw = next(line["raw"] for line in recording.lines if "raw" in line)
-    out = next(line["out"] for line in recording.lines if "out" in line)
-    lines = [
-        header,
-        {"kind": "snapshot", "tick": 0, "words": words},
-        {"kind": "tick", "tick": 0, "raw": raw, "state": "LEAD-IN", "out": out},
-        {"kind": "tick", "tick": 1, "state": "TRIP", "why": ["O NOT PROVED"]},
-    ]
-    data = b"".join(json.dumps(line).encode() + b"\n" for line in lines)
-    data += json.dumps({"kind": "end", "ticks": 2, "dropped": 0, "crc32": f"{zlib.crc32(data):08x}"}).encode() + b"\n"
-    found = parse_recording(data)
+def test_a_counterexample_of_verdicts_alone_opens(tug: Aircraft) -> None:
+    """As the exploration writes one: a snapshot in the middle of a flight, no raw samples, no readings, no nozzle."""
+    controller = Controller(tug.settings)
+    controller.core.state = WAITING
+    recorder = Recorder(make_header(tug.settings, "counterexample"))
+    recorder.boot(0, 0)
+    recorder.snapshot(0, controller_words(controller))
+    for n in range(3):
+        controller.verdicts.master = controller.verdicts.sel = 1
+        controller.verdicts.contact = CONTACT_CLOSED
+        core_step(controller.core, controller.verdicts, tug.settings)
+        gate_step(controller.gate, controller.core, controller.verdicts, tug.settings, controller.out)
+        tick = observe(n, controller, [0] * RAW_COUNT, {})
+        recorder.tick_data({key: value for key, value in tick.items() if key not in ("raw", "in")})
+    found = parse_recording(recorder.end())
     assert found.complete
-    walk = RecordingSession("cx.jsonl", found, RecordedTicks(found), 1)
+    walk = RecordingSession("counterexample-x.jsonl", found, RecordedTicks(found), 1)
     assert walk.hello()["source"] == "counterexample"
     shown = walk.frame()
-    assert shown["state"] == "TRIP" and shown["cmd"] is None and shown["nozzle"] is None and shown["tick"] == 1
+    assert shown["tick"] == 1 and shown["state"] == "TRIP" and "RAIL STAYS LIVE" in shown["why"]
+    assert shown["read"]["master"] == 1 and shown["read"]["sel"] == 1 and shown["read"]["detent"] == "CLOSED"
+    assert shown["judged"]["contact"] == "CLOSED" and shown["judged"]["supply"] == "FAULT"
+    assert shown["nozzle"] is None
 
 
 def test_the_library_keeps_to_its_folder(tmp_path: Path, session: BenchSession) -> None:

@@ -82,7 +82,9 @@ export class Breaking {
     this.entries = faults.map((fault) => this.entry(fault));
     this.list.append(...this.entries.map((entry) => entry.item));
     search.addEventListener("input", () => this.search(search.value));
-    host.append(this.active, make("label", { class: "search", for: "search" }, "Find ", search, this.count), this.list);
+    this.list.addEventListener("keydown", (event) => this.move(event));
+    this.list.addEventListener("focusin", (event) => this.settle(event.target));
+    host.append(this.active, make("label", { class: "search", for: "search" }, "Find ", search, this.count, make("span", { class: "help" }, "Arrow keys move in the list.")), this.list);
     this.search("");
   }
 
@@ -90,13 +92,31 @@ export class Breaking {
     const names = fault.stages ? Array.from({ length: fault.stages }, (_, i) => fault.name + "@" + (i + 1)) : [fault.name];
     const buttons = names.map((name, i) => {
       const label = fault.stages ? "stage " + (i + 1) : fault.once ? "let it happen" : "break";
-      const node = make("button", { type: "button", "aria-pressed": "false", "data-fault": name, "aria-label": fault.words + ", " + label }, label);
+      const node = make("button", { type: "button", tabindex: "-1", "aria-pressed": "false", "data-fault": name, "aria-label": fault.words + ", " + label }, label);
       node.addEventListener("click", () => this.send({ do: "fault", name, on: fault.once || node.getAttribute("aria-pressed") !== "true" }));
       return { name, node };
     });
     const item = make("li", {}, make("span", { class: "fault-words" }, fault.words),
       make("span", { class: "small" }, "hazard " + fault.row + (fault.once ? ", has no way back" : "")), make("span", { class: "fault-buttons" }, ...buttons.map((b) => b.node)));
     return { item, buttons, words: fault.words, text: (fault.words + " " + fault.name.replaceAll("_", " ") + " " + names.join(" ")).toLowerCase() };
+  }
+
+  // The list is one stop of the Tab key; the arrow keys go from fault to fault and from stage to stage.
+  move(event) {
+    const [down, right] = { ArrowDown: [1, 0], ArrowUp: [-1, 0], ArrowRight: [0, 1], ArrowLeft: [0, -1] }[event.key] ?? [0, 0];
+    if (!down && !right) return;
+    event.preventDefault();
+    const shown = this.entries.filter((entry) => !entry.item.hidden);
+    const at = shown.findIndex((entry) => entry.item.contains(event.target));
+    const column = shown[at].buttons.findIndex(({ node }) => node === event.target) + right;
+    const entry = shown[Math.min(Math.max(at + down, 0), shown.length - 1)];
+    entry.buttons[Math.min(Math.max(column, 0), entry.buttons.length - 1)].node.focus();
+  }
+
+  settle(node) {
+    this.stop?.setAttribute("tabindex", "-1");
+    this.stop = node;
+    node?.setAttribute("tabindex", "0");
   }
 
   search(text) {
@@ -108,6 +128,7 @@ export class Breaking {
       found += fits;
     }
     say(this.count, found + " of " + this.entries.length);
+    this.settle(this.entries.find((entry) => !entry.item.hidden)?.buttons[0].node);
   }
 
   update(frame) {

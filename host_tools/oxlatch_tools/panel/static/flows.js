@@ -21,6 +21,7 @@ export class Flows {
     this.rows = Array.from({ length: this.stages }, (_, i) => this.stage(i));
     this.purge();
     this.fuel();
+    new IntersectionObserver((seen) => toggle(this.drawing, "seen", seen.at(-1).isIntersecting)).observe(this.drawing);
     host.append(this.drawing, make("p", { class: "help" },
       "Double lines carry O, dashed lines F. In the feed line: dense strokes liquid, dots vapour, blank air. A valve is black when shut, open when white; amperes are its coil's."));
   }
@@ -150,7 +151,7 @@ export class Flows {
     const purges = plant.purge.g_s > 0;
     this.run(this.purgeIn, purges);
     this.run(this.purgeOut, purges);
-    say(this.purgeText, fixed(plant.purge.g_s, 1, "g/s"));
+    say(this.purgeText, "O " + fixed(plant.purge.g_s, 1, "g/s"));
     say(this.plumeText, { none: "outlets closed", air: "air comes out", spitting: "vapour spits", steady: "steady plume" }[plant.purge.plume]);
     let anyO = purges, anyF = false;
     plant.stages.forEach((stage, i) => {
@@ -173,7 +174,7 @@ export class Flows {
     toggle(row.proof, "made", stage.proof);
     say(row.proofText, (stage.proof ? "proved " : "") + fixed(stage.ox_bar, 0, "bar"));
     this.flow(row, stage.ox_g_s, stage.fuel_g_s);
-    say(row.fText, fixed(stage.fuel_g_s, 2, "g/s") + (stage.fuel_g_s === 0 && stage.filled < 0.995 ? ", line " + Math.round(stage.filled * 100) + " % full" : ""));
+    say(row.fText, "F " + fixed(stage.fuel_g_s, 2, "g/s") + (stage.fuel_g_s === 0 && stage.filled < 0.995 ? ", line " + Math.round(stage.filled * 100) + " % full" : ""));
   }
 
   flow(row, ox, fuel) {
@@ -181,7 +182,7 @@ export class Flows {
     for (const part of [row.fIn, row.fOut]) this.run(part, fuel > 0);
     toggle(row.oSpray, "on", ox > 0);
     toggle(row.fSpray, "on", fuel > 0);
-    say(row.oText, fixed(ox, 1, "g/s"));
+    say(row.oText, "O " + fixed(ox, 1, "g/s"));
   }
 
   // Without a plant: what was driven, what was read, and nothing that was not measured.
@@ -189,6 +190,7 @@ export class Flows {
     for (const text of this.bottleText) say(text, "");
     say(this.bottleText[0], "not measured");
     say(this.hand.state, "not known");
+    toggle(this.hand.body, "partly", true);
     this.plugs.replaceChildren();
     say(this.plugText, "contents not measured");
     say(this.lineText, fixed(read.supply_bar, 1, "bar") + " read");
@@ -203,7 +205,7 @@ export class Flows {
       toggle(row.proof, "made", proved);
       say(row.proofText, proved ? "proved" : "");
       this.flow(row, nozzle?.ox[i], nozzle?.fuel[i]);
-      say(row.fText, fixed(nozzle?.fuel[i], 2, "g/s"));
+      say(row.fText, "F " + fixed(nozzle?.fuel[i], 2, "g/s"));
     });
   }
 

@@ -113,7 +113,7 @@ export class Time {
     if (key === this.shown) return;
     this.shown = key;
     this.saved.replaceChildren();
-    if (frame.saved) this.saved.append("saved: ", make("a", { href: "/?" + new URLSearchParams({ recording: frame.saved, tick: "0" }), id: "saved-link" }, frame.saved));
+    if (frame.saved) this.saved.append("saved: ", make("a", { href: "/?" + new URLSearchParams({ recording: frame.saved, tick: String(frame.saved_tick) }), id: "saved-link" }, frame.saved));
     this.branches.replaceChildren();
     if (time.branches.length) this.branches.append("branch " + time.branch + "; back to ");
     for (const [number, head] of time.branches) {

@@ -24,6 +24,8 @@ export class Why {
     host.append(this.standing, states);
     this.states = new States(states, hello);
     this.buildLayers(host);
+    this.judged = make("dl", { class: "judged", id: "judged" });
+    host.append(make("h3", {}, "What sense makes of the inputs"), this.judged);
     this.buildBoard(host);
     this.shown = "";
   }
@@ -80,6 +82,7 @@ export class Why {
   update(frame) {
     this.states.update(frame);
     for (const layer of this.layers) this.showLayer(layer, layer.read(frame));
+    this.showJudged(frame.judged);
     const why = frame.powered ? frame.why : [];
     const key = why.join("|") + "#" + frame.cause + "#" + frame.out?.text;
     if (key === this.shown) return;
@@ -91,6 +94,14 @@ export class Why {
     const first = frame.cause && !standing.has(frame.cause) ? [frame.cause] : [];
     const items = [...first, ...why].map((words) => this.item(words, standing, frame));
     this.standing.replaceChildren(...(items.length ? items : [make("li", { class: "none" }, "Nothing stands in the way.")]));
+  }
+
+  showJudged(judged) {
+    const key = JSON.stringify(judged ?? null);
+    if (key === this.shownJudged) return;
+    this.shownJudged = key;
+    const rows = Object.entries(judged ?? {}).map(([name, level]) => make("div", {}, make("dt", {}, name.replaceAll("_", " ")), make("dd", {}, level)));
+    this.judged.replaceChildren(...(rows.length ? rows : [make("div", {}, "not told")]));
   }
 
   showLayer({ cells }, values) {
@@ -113,7 +124,7 @@ export class Why {
     const small = row.kind === "fault" ? row.class + ", latch " + row.latch + "; clears: " : "clears: ";
     return make("li", { class: row.kind + (standing.has(words) ? "" : " gone") },
       make("span", { class: "sign", "aria-hidden": "true" }, SIGNS[row.kind]),
-      make("span", { class: "words" }, words), make("span", { class: "do" }, row.todo === "nothing" ? "nothing to do" : row.todo),
+      make("span", { class: "words" }, words), make("span", { class: "do" }, row.todo),
       make("span", { class: "small" }, small + row.clears + (marks.length ? " (" + marks.join(", ") + ")" : "")));
   }
 }
