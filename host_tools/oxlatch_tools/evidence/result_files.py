@@ -1,0 +1,137 @@
+"""The machine-readable results a pack rests on: read, and judged against the build they must belong to.
+
+A result file is the envelope that a command prints with --json. It counts only when the digests recorded in it
+are those of this firmware and this installation.
+"""
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+Freshness = Literal["fresh", "stale", "missing"]
+LARGEST_BYTES = 200_000_000
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One file: what it holds, which command prints it, and whether it belongs to one installation."""
+
+    key: str
+    words: str
+    command: str
+    makes: str
+    is_of_installation: bool
+
+    @property
+    def file(self) -> str:
+        """Its name in the folder of results."""
+        return f"{self.key}.json"
+
+
+KINDS = (
+    Kind("prove", "Proof on the controller's own source", "prove", "oxlatch prove --json", False),
+    Kind("run", "Scenarios on the virtual bench", "run", "oxlatch run --installation FILE --json", True),
+    Kind("faults", "Single-fault campaign on the virtual bench", "faults", "oxlatch faults FILE --json", True),
+    Kind("plan", "Plan with its limits", "plan", "oxlatch plan FILE --json", True),
+    Kind("cards", "Cards printed", "cards", "oxlatch cards FILE --json", True),
+    Kind("flash", "Certificate of the flashed board", "flash", "oxlatch flash FILE --port PORT --json", True),
+    Kind("ticks", "Time of a tick", "ticks", "python bench/tick_time.py --json", False),
+)
+
+
+@dataclass(frozen=True)
+class Build:
+    """What every result must have been made with."""
+
+    firmware: str
+    installation: str
+
+
+@dataclass(frozen=True)
+class ResultFile:
+    """One file as found. `why` says in words what is wrong with it; `data` is its result, empty when missing."""
+
+    kind: Kind
+    freshness: Freshness
+    why: str
+    holds: bool
+    problems: tuple[str, ...]
+    data: dict[str, Any]
+    firmware: str = ""
+    installation: str = ""
+    digest: str = ""
+
+
+class ResultFileError(ValueError):
+    """A file is there but is not what the command prints. The message names file, finding and remedy."""
+
+
+def read_all(folder: Path, build: Build) -> dict[str, ResultFile]:
+    """Every kind, found or not. Raises ResultFileError naming every file that cannot be used."""
+    found: dict[str, ResultFile] = {}
+    problems: list[str] = []
+    for kind in KINDS:
+        try:
+            found[kind.key] = read_result(folder / kind.file, kind, build)
+        except ResultFileError as error:
+            problems.append(str(error))
+    if problems:
+        raise ResultFileError("\n".join(problems))
+    return found
+
+
+def read_result(path: Path, kind: Kind, build: Build) -> ResultFile:
+    """One file. Raises ResultFileError."""
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError:
+        return ResultFile(kind, "missing", f"MISSING: no {path}; made with {kind.makes} > {path}", False, (), {})
+    except OSError as error:
+        raise ResultFileError(f"{path}: cannot be read ({error.strerror})") from error
+    envelope = _envelope(content, path, kind)
+    firmware, installation = str(envelope.get("firmware")), str(envelope.get("installation"))
+    parts = differences(kind, firmware, installation, build)
+    problems = envelope.get("problems")
+    return ResultFile(
+        kind,
+        "stale" if parts else "fresh",
+        "STALE: " + "; ".join(parts) if parts else "",
+        bool(envelope["ok"]),
+        tuple(str(problem) for problem in problems) if isinstance(problems, list) else (),
+        envelope["result"],
+        firmware,
+        installation if kind.is_of_installation else "",
+        hashlib.sha256(content).hexdigest()[:8],
+    )
+
+
+def _envelope(content: bytes, path: Path, kind: Kind) -> dict[str, Any]:
+    remedy = f"allowed: what '{kind.makes}' prints"
+    if len(content) > LARGEST_BYTES:
+        raise ResultFileError(f"{path}: {len(content)} bytes; allowed: up to {LARGEST_BYTES}")
+    try:
+        tree = json.loads(content)
+    except (ValueError, RecursionError) as error:
+        raise ResultFileError(f"{path}: not JSON ({error}); {remedy}") from error
+    if not isinstance(tree, dict) or tree.get("command") != kind.command:
+        named = tree.get("command") if isinstance(tree, dict) else None
+        raise ResultFileError(f"{path}: command is {named!r}; {remedy}")
+    if tree.get("exit") == 2:
+        raise ResultFileError(f"{path}: the command refused its input: {tree.get('problems')}; {remedy}")
+    if not isinstance(tree.get("result"), dict) or not isinstance(tree.get("ok"), bool):
+        raise ResultFileError(f"{path}: holds no result; {remedy}")
+    if tree["result"].get("dry_run") is True:
+        raise ResultFileError(f"{path}: is of a dry run, which wrote nothing; {remedy}")
+    return tree
+
+
+def differences(kind: Kind, firmware: str, installation: str, build: Build) -> list[str]:
+    """In words, what the file was made for when that is another build."""
+    found = []
+    if firmware != build.firmware:
+        found.append(f"made for firmware {firmware}, this build is {build.firmware}")
+    if kind.is_of_installation and installation != build.installation:
+        found.append(f"made for installation {installation}, this one is {build.installation}")
+    return found

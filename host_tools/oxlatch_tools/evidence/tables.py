@@ -1,0 +1,163 @@
+"""The longer tables of a pack: faults, scenarios, what is not covered, result files and cards."""
+
+import hashlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, full_cases
+from oxlatch_sim.fault_catalogue import CATALOGUE
+from oxlatch_sim.remedies import NO_INPUT, UNCOVERED, uncovered
+from oxlatch_tools.evidence.claims import UNCOVERED_BY_DESIGN
+from oxlatch_tools.evidence.exhibits import Case
+from oxlatch_tools.evidence.page import Line, Rows
+
+FAULT_HEAD = ("Fault", "Row", "Phase and corner", "F alone", "O alone", "Seen by, all off, latch", "Verdict")
+FAULT_WIDTHS = (0.25, 0.06, 0.21, 0.08, 0.08, 0.17, 0.15)
+
+
+def severity(row: dict[str, Any]) -> tuple[float, float]:
+    """Larger is worse, each fluid against its own bound."""
+    shares = (row["fuel_only_ms"] / row["bound_ms"], row["oxidizer_only_ms"] / row["oxidizer_bound_ms"])
+    return max(shares), sum(shares)
+
+
+def fault_rows(case: Case) -> Rows | None:
+    """The worst run of each fault with the parts fitted here; nothing when none was flown."""
+    by_fault: dict[str, dict[str, Any]] = {}
+    for row in case.rows():
+        name = str(row["fault"]).partition("@")[0]
+        if name != NO_FAULT and (name not in by_fault or severity(row) > severity(by_fault[name])):
+            by_fault[name] = row
+    if not by_fault:
+        return None
+    is_stale = case.files["faults"].freshness == "stale"
+    ordered = sorted(by_fault.items(), key=lambda entry: (entry[1]["hazard_row"], entry[0]))
+    return Rows(FAULT_HEAD, FAULT_WIDTHS, tuple(_fault_row(name, row, is_stale) for name, row in ordered))
+
+
+def _fault_row(name: str, row: dict[str, Any], is_stale: bool) -> tuple[Line, ...]:
+    over = [letter for letter, within in (("F", row["within"]), ("O", row["oxidizer_within"])) if not within]
+    undeclared = [letter for letter in over if uncovered(name, letter) is None]
+    if undeclared:
+        verdict = f"OVER: {', '.join(undeclared)}, declared nowhere"
+    elif over:
+        verdict = f"OVER: {', '.join(over)}, NOT COVERED"
+    else:
+        verdict = "within bounds"
+    fault = CATALOGUE.get(name)
+    off = "nothing flowed" if row["off_ms"] is None else f"{row['off_ms']} ms"
+    seen = str(row["detected_by"]).replace("_", " ").lower() or "nothing"
+    red = bool(over) or is_stale
+    cells = (
+        f"{fault.words if fault else name} ({row['fault']})",
+        str(row["hazard_row"]),
+        f"{row['phase']}, {row['corner']}",
+        f"{row['fuel_only_ms']:.1f}",
+        f"{row['oxidizer_only_ms']:.1f}",
+        f"{seen}, {off}, L{row['latch']}",
+        f"STALE: {verdict}" if is_stale else verdict,
+    )
+    return tuple(Line(words, red) for words in cells)
+
+
+def hardware_lines(case: Case) -> tuple[Line, ...]:
+    """How much was flown, how much there is to fly, and what each hardware option came to."""
+    rows = case.data("faults").get("rows", [])
+    if not rows:
+        return (Line("MISSING: no campaign", True),)
+    count = len(full_cases(len(case.installation.stages)))
+    short = len(rows) < count
+    lines = [
+        Line(f"{'PARTIAL: ' if short else ''}{len(rows):,} runs in this file; the full campaign has {count:,}.", short),
+        Line(f"Bounds under a fault: F alone {FAULT_BOUNDS_MS[0]:g} ms, O alone {FAULT_BOUNDS_MS[1]:g} ms."),
+    ]
+    for name in dict.fromkeys(str(row["hardware"]) for row in rows):
+        own = [row for row in rows if row["hardware"] == name]
+        fuel, oxidizer = sum(not row["within"] for row in own), sum(not row["oxidizer_within"] for row in own)
+        words = f"Hardware '{name}': of {len(own):,} runs {fuel} over for F alone, {oxidizer} for O alone."
+        lines.append(Line(words, bool(fuel or oxidizer)))
+    lost = set(CATALOGUE) - {str(row["fault"]).partition("@")[0] for row in case.rows()}
+    if lost:
+        lines.append(Line(f"MISSING: not flown with the parts fitted here: {', '.join(sorted(lost))}.", True))
+    return tuple(lines)
+
+
+def not_covered_lines(case: Case) -> tuple[Line, ...]:
+    """Everything that nothing here covers."""
+    lines = [Line(f"NOT COVERED: {words}", True) for words in UNCOVERED_BY_DESIGN]
+    for name, entry in UNCOVERED.items():
+        words = CATALOGUE[name].words if name in CATALOGUE else name
+        lines.append(
+            Line(
+                f"NOT COVERED: {words} ({name}): {entry.fluid} may flow alone; {entry.why}. "
+                f"Would cover it: {entry.remedy}.",
+                True,
+            )
+        )
+    lines += [Line(f"NOT FITTED: {part.part}. {part.lost}", True) for part in case.unfitted]
+    lines += [Line(f"No fault is flown for hazard row {row}: {why}.", True) for row, why in NO_INPUT.items()]
+    return tuple(lines)
+
+
+def scenario_rows(data: dict[str, Any]) -> Rows:
+    """Every scenario: as expected or not, where it went, what the monitors saw."""
+    rows = []
+    for row in data.get("scenarios", []):
+        got, problems = row.get("got", {}), row.get("problems") or []
+        tested = [one for one in row.get("monitors", []) if not one.get("vacuous")]
+        held = sum(bool(one.get("held")) for one in tested)
+        verdict = "; ".join(["NOT AS EXPECTED", *problems]) if problems else "as expected"
+        cause = f", first cause {got['first_cause']}" if got.get("first_cause") else ""
+        alone = f"F alone {got.get('fuel_only_ms', 0):.1f} ms, O alone {got.get('oxidizer_only_ms', 0):.1f} ms"
+        cells = (
+            str(row.get("scenario")),
+            verdict,
+            f"ends in {got.get('final_state')}{cause}; {alone}",
+            f"{held} of {len(tested)} held",
+        )
+        rows.append(tuple(Line(words, bool(problems) or held < len(tested)) for words in cells))
+    return Rows(("Scenario", "Came out", "Got", "Invariants tested"), (0.27, 0.16, 0.4, 0.17), tuple(rows))
+
+
+def file_rows(case: Case) -> Rows:
+    """Every result file: for which build, and how to make it again."""
+    rows = []
+    for file in case.files.values():
+        is_red = file.freshness != "fresh" or not file.holds
+        standing = file.why.split(":")[0] if file.why else "of this build"
+        if file.freshness != "missing" and not file.holds:
+            standing += "; DOES NOT HOLD"
+        cells = (
+            file.kind.words,
+            file.kind.file,
+            file.digest or "none",
+            file.firmware or "none",
+            (file.installation or "none") if file.kind.is_of_installation else "any",
+            standing,
+            file.kind.makes,
+        )
+        rows.append(tuple(Line(words, is_red) for words in cells))
+    head = ("What", "File", "SHA-256", "Firmware", "Installation", "Stands", "Made with")
+    return Rows(head, (0.2, 0.12, 0.11, 0.11, 0.12, 0.12, 0.22), tuple(rows))
+
+
+def card_rows(case: Case) -> Rows:
+    """Every card printed, by the digest of its file."""
+    rows = list(_cards(case)) or [(Line("MISSING: no cards printed", True), Line("none", True))]
+    return Rows(("Card", "SHA-256"), (0.7, 0.3), tuple(rows))
+
+
+def _cards(case: Case) -> Iterator[tuple[Line, ...]]:
+    is_stale = case.files["cards"].freshness == "stale"
+    for card in case.data("cards").get("cards", []):
+        for name in card.get("files", []):
+            if not str(name).endswith(".pdf"):
+                continue
+            try:
+                digest = hashlib.sha256(Path(name).read_bytes()).hexdigest()[:8]
+            except OSError:
+                digest = "MISSING: the file is gone"
+            is_red = is_stale or digest.startswith("MISSING")
+            mark = "STALE: " if is_stale else ""
+            yield Line(f"{mark}{card.get('title')}, {Path(name).name}", is_red), Line(digest, is_red)

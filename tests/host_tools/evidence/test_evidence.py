@@ -1,0 +1,198 @@
+"""The pack prints what is there, names what is not, and refuses what was made for another build."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from oxlatch_sim.identity import firmware_digest
+from oxlatch_tools.commands.evidence import command
+from oxlatch_tools.installation import example
+
+DATE = "2026-05-01"
+
+
+def call(folder: Path, *words: str) -> Result:
+    return CliRunner().invoke(
+        command, [*words, "--out", str(folder), "--results", str(folder / "bench"), "--date", DATE, "--json"]
+    )
+
+
+def told(folder: Path, *words: str) -> dict[str, Any]:
+    envelope: dict[str, Any] = json.loads(call(folder, *words).stdout)
+    return envelope
+
+
+def claim(envelope: dict[str, Any], key: str) -> dict[str, Any]:
+    found: dict[str, Any] = next(row for row in envelope["result"]["claims"] if row["claim"] == key)
+    return found
+
+
+def page_of(envelope: dict[str, Any]) -> str:
+    return Path(envelope["result"]["files"]["page"]).read_text(encoding="utf-8")
+
+
+def red_texts(page: str) -> str:
+    return "\n".join(re.findall(r'<span class="red">(.*?)</span>', page))
+
+
+@pytest.fixture(scope="module")
+def fresh(fresh_folder: Path) -> dict[str, Any]:
+    """The pack of results that are all there, of this build, and hold."""
+    return told(fresh_folder)
+
+
+def test_fresh_results_support_the_claims_that_rest_on_them(fresh) -> None:
+    envelope = fresh
+    assert {claim(envelope, key)["standing"] for key in ("C2", "C3", "C4", "C5", "C9")} == {"HOLDS"}
+    assert claim(envelope, "N4")["standing"] == "DECLARED"
+
+
+def test_every_figure_in_the_pack_is_that_of_the_result_file(fresh) -> None:
+    page = page_of(fresh)
+    for figure in ("1,234,567 states", "7,654,321 transitions", "made 512, killed 505", "worst us 9.5", "900.0"):
+        assert figure in page, figure
+
+
+def test_a_missing_file_is_named_in_red_and_the_pack_does_not_pass(written) -> None:
+    folder = written(prove=None)
+    answer = call(folder)
+    envelope = json.loads(answer.stdout)
+    assert answer.exit_code == 1 and claim(envelope, "C2")["standing"] == "MISSING"
+    assert "MISSING: no " in red_texts(page_of(envelope)) and "prove.json" in red_texts(page_of(envelope))
+
+
+def test_results_of_another_firmware_are_refused_with_what_differs(written) -> None:
+    folder = written({"prove": {"firmware": "deadbeef"}, "faults": {"installation": "00000000"}})
+    answer = call(folder)
+    assert answer.exit_code == 2 and not list(folder.glob("evidence-*"))
+    message = json.loads(answer.stdout)["problems"][0]
+    assert f"prove.json: made for firmware deadbeef, this build is {firmware_digest()}" in message
+    assert "faults.json: made for installation 00000000" in message and "--draft" in message
+
+
+def test_a_draft_prints_the_differences_on_the_first_page_and_marks_every_stale_figure(written) -> None:
+    folder = written({"prove": {"firmware": "deadbeef"}})
+    answer = call(folder, "--draft")
+    envelope = json.loads(answer.stdout)
+    page = page_of(envelope)
+    assert answer.exit_code == 1 and envelope["result"]["draft"] is True
+    first = page[: page.index("1. The claim")]
+    assert "DRAFT: results below are of another build" in first and "made for firmware deadbeef" in first
+    stale = [item for item in claim(envelope, "C2")["evidence"] if "1,234,567" in item["words"]]
+    assert stale and all(
+        item["standing"] == "STALE" and "made for firmware deadbeef" in item["words"] for item in stale
+    )
+    assert "1,234,567" in red_texts(page)
+
+
+def test_a_broken_invariant_is_said_to_be_broken(written, proof) -> None:
+    result = proof
+    result["exhaustive"]["claims"][0] = {"name": "I1", "words": "fuel behind oxidizer", "holds": False}
+    envelope = told(written(prove=result))
+    row = next(row for row in envelope["result"]["invariants"] if row["id"] == "I1")
+    assert row["shown"] == "BROKEN" and claim(envelope, "C2")["standing"] == "BROKEN"
+    assert "C0 DOES NOT HOLD" in page_of(envelope)
+
+
+def test_every_invariant_is_listed_with_its_methods_or_as_missing(written, proof, fresh) -> None:
+    rows = fresh["result"]["invariants"]
+    assert [row["id"] for row in rows] == [f"I{number}" for number in range(1, 18)]
+    assert all(row["shown"] == "HOLDS" and "symbolic" in row["shown_by"] for row in rows)
+    rows = told(written(prove=proof | {"invariants": [], "symbolic": None, "exhaustive": {}}))
+    assert all(row["shown"] == "MISSING" for row in rows["result"]["invariants"])
+
+
+def test_an_argument_that_was_not_run_is_missing_not_silent(written, proof) -> None:
+    envelope = told(written(prove=proof | {"symbolic": None, "mutants": None, "reference": None}))
+    assert {claim(envelope, key)["standing"] for key in ("C2", "C3", "C4")} == {"MISSING"}
+
+
+def test_a_surviving_mutant_breaks_its_claim(written, proof) -> None:
+    result = proof | {"mutants": {"made": 3, "killed": 2, "survivors": ["gate.py:40 and -> or"]}}
+    envelope = told(written(prove=result))
+    assert claim(envelope, "C4")["standing"] == "BROKEN" and "gate.py:40" in red_texts(page_of(envelope))
+
+
+def test_a_fault_over_a_bound_and_declared_nowhere_breaks_the_claim(written, fault_row) -> None:
+    rows = [fault_row("none", 0, 80), fault_row("bus_sags", 46.0, 20.0)]
+    envelope = told(written(faults={"rows": rows}))
+    assert claim(envelope, "N4")["standing"] == "BROKEN" and "declared nowhere: bus_sags" in page_of(envelope)
+
+
+def test_a_part_not_fitted_changes_the_text_and_the_campaign_that_counts(written, tmp_path, fresh) -> None:
+    full = page_of(fresh)
+    assert "Every part that may be fitted is fitted" in full and "WEAKER" not in full
+    text = example("alpine_tug").read_text(encoding="utf-8")
+    fewer = text.replace('"oxidizer proof",', "")
+    assert fewer != text
+    file = tmp_path / "without.toml"
+    file.write_text(fewer, encoding="utf-8")
+    envelope = told(written(), str(file), "--draft")
+    page = page_of(envelope)
+    assert claim(envelope, "N4")["weakened_by"] == ["oxidizer proof"]
+    assert "NOT FITTED: oxidizer proof. Flow of oxidizer is not proved" in red_texts(page)
+    assert "WEAKER: not fitted oxidizer proof" in page and "hardware &#x27;no proof&#x27;" in page
+
+
+def test_what_is_not_shown_is_in_the_same_type_as_what_is(written) -> None:
+    page = page_of(told(written(prove=None)))
+    style = re.search(r"<style>(.*?)</style>", page, re.S)
+    assert style is not None
+    sizes = re.findall(r"([^{}]+)\{[^{}]*font(?:-size)?: ?([0-9.]+(?:px|rem|pt))", style.group(1))
+    assert {selector.strip().split()[-1] for selector, _size in sizes} <= {"body", "h1", "h2", "h3"}
+
+
+def test_the_same_results_and_date_give_the_same_bytes(fresh, fresh_folder) -> None:
+    first = [(path.name, path.read_bytes()) for path in files_of(fresh)]
+    again = [(path.name, path.read_bytes()) for path in files_of(told(fresh_folder))]
+    assert first == again
+
+
+def files_of(envelope: dict[str, Any]) -> list[Path]:
+    return [Path(name) for name in envelope["result"]["files"].values()]
+
+
+def test_the_page_needs_nothing_beside_it(fresh) -> None:
+    page = page_of(fresh)
+    assert not re.search(r"(?:src|href)\s*=|url\(|@import", page)
+
+
+def test_the_pack_never_gives_the_verdict_safe(fresh) -> None:
+    assert not re.search(r"\bsafe\b", page_of(fresh), re.I)
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"{", b"[]", b'{"command": "faults", "ok": true, "result": {}}', b'{"command": "prove", "ok": 1}']
+)
+def test_a_file_that_is_not_the_commands_output_is_refused_by_name(written, content) -> None:
+    folder = written()
+    (folder / "prove.json").write_bytes(content)
+    answer = call(folder)
+    assert answer.exit_code == 2 and "prove.json" in json.loads(answer.stdout)["problems"][0]
+    assert not list(folder.glob("evidence-*"))
+
+
+def test_a_bench_result_counts_until_the_installation_changes_under_it(written, tug) -> None:
+    from oxlatch_tools.commissioning.programme import programme
+    from oxlatch_tools.commissioning.results import keep_result, parse_result
+
+    folder = written()
+    step = next(step for step in programme(tug) if step.key == "power_cut")
+    text = f'step = "power_cut"\ndate = {DATE}\nby = "A. Builder"\n[values]\n'
+    text += "fuel_outlasts_ms = 1.5\nhalt_to_dead_ms = 31\n"
+    keep_result(folder / "bench", parse_result(text, "sheet", [step]), tug, step)
+    envelope = told(folder)
+    assert claim(envelope, "D3")["standing"] == "HOLDS" and "1.5 ms, allowed at most 5 ms" in page_of(envelope)
+    changed = tug.model_copy(
+        update={
+            "timing": tug.timing,
+            "oxidizer_valve": tug.oxidizer_valve.model_copy(update={"opening": tug.oxidizer_valve.opening + 0.001}),
+        }
+    )
+    keep_result(folder / "bench", parse_result(text, "sheet", [step]), changed, step)
+    answer = call(folder)
+    assert answer.exit_code == 2 and "power_cut" in json.loads(answer.stdout)["problems"][0]
