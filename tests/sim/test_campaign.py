@@ -76,6 +76,14 @@ def test_a_sortie_without_a_fault_stays_within_the_normal_bounds(
     assert row.off_ms is not None
 
 
+@pytest.mark.parametrize("corner", all_corners())
+def test_a_healthy_aircraft_flies_every_corner_of_the_box_within_the_normal_bounds(tug: Aircraft, corner: str) -> None:
+    row = run_block(tug, [case(NO_FAULT, "rest", corner)])[0]
+    assert row.final_state in ("READY", "WAITING")
+    assert row.detected_by == "release"
+    assert row.within and row.oxidizer_within, row
+
+
 def test_what_sees_a_fault_is_named_and_its_latch_kept(some: dict[tuple[str, str, str], Row]) -> None:
     assert some["ox_jammed_shut@2", "ready", "recommended"].detected_by == "O_NOT_PROVED"
     assert some["ox_jammed_shut@2", "ready", "recommended"].latch == 2

@@ -61,6 +61,9 @@ class ValveParameters:
     trip_sense_a: float
     flow_area_m2: float
     """Open area times discharge coefficient."""
+    heat_j_k: float = 250.0
+    """Heat capacity of coil and body."""
+    cool_w_k: float = 1.5
 
 
 def oxidizer_valve(flow_area_m2: float) -> ValveParameters:
@@ -166,7 +169,8 @@ class EngineParameters:
     displacement_m3: float = 8.379e-3
     inertia_kg_m2: float = 2.2
     pulses_per_turn: float = 3.0
-    pitch_rate_per_rpm_s: float = 0.012
+    pitch_rate_per_rpm_s: float = 0.03
+    """Share of the rated load per rpm of error and second: a quick governor; a slow one flares on a large step."""
     fine_pitch_share: float = 0.9
     """Propeller load at the fine stop over the load at which rated power holds rated speed."""
     friction_w: float = 38_000.0

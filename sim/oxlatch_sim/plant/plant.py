@@ -73,6 +73,7 @@ class Plant:
         self.purge_kg_s = 0.0
         self.purge_outlet_k = p.ambient_k
         self.suction_pa = 0.0
+        self.coil_surround_k = coil_k
         self.oxidizer_coils_crossed = False
         self.proofs = 0
         self.currents = 0
@@ -327,6 +328,9 @@ class Plant:
             dt = TICK_S if moving else TICK_S * RESTING_TICKS
             drawn_kg = line.tick(dt, bottle)
             bottle.tick(drawn_kg, dt)
+        if self.ticks % RESTING_TICKS == 0:
+            for valve in self.valves:
+                valve.warm(TICK_S * RESTING_TICKS, self.coil_surround_k)
         if self.purge_kg_s > 0.0 or self.purge_outlet_k != self.parameters.ambient_k:
             self._purge_outlet()
         engine = self.engine

@@ -47,9 +47,27 @@ class Valve:
 
     def set_coil_temperature(self, coil_k: float) -> None:
         """A hotter coil draws less current."""
+        self.coil_k = coil_k
         self.ohm = copper_resistance_ohm(self.parameters.coil_ohm, COLD_K, coil_k)
         self.tau_s = self.parameters.coil_h / self.ohm
         self.settled = False
+
+    def warm(self, dt: float, ambient_k: float) -> None:
+        """Heat the coil by its own current and cool it to the surroundings over `dt`, as a lump."""
+        p = self.parameters
+        power_w = self.current_a * self.current_a * self._ohm()
+        rise_k = (power_w - p.cool_w_k * (self.coil_k - ambient_k)) * dt / p.heat_j_k
+        if -1.0e-4 < rise_k < 1.0e-4:
+            return
+        self.coil_k += rise_k
+        settled = self.settled
+        self.set_coil_temperature(self.coil_k)
+        if settled:
+            self.settled = True
+            if self.driven and self.current_a > 0.0:
+                self.current_a = self.rail_v / self._ohm()
+                if self.lifted != (self.current_a >= self._threshold_a()):
+                    self.settled = False
 
     @property
     def driven(self) -> bool:

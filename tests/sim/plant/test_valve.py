@@ -79,6 +79,23 @@ def test_a_hot_coil_has_the_resistance_of_hot_copper() -> None:
     assert cold.current_a / hot.current_a == pytest.approx(1.314, abs=5e-4)
 
 
+def test_a_coil_held_for_half_a_minute_warms_and_draws_less() -> None:
+    valve = driven(Valve(oxidizer_valve(AREA)), 13.8)
+    opened_after(valve)
+    for _ in range(200):
+        valve.step(1e-3)
+    cold_a = valve.current_a
+    for _ in range(300):
+        valve.warm(0.1, 293.15)
+    assert 10.0 < valve.coil_k - 293.15 < 25.0
+    assert valve.settled and 0.9 * cold_a < valve.current_a < 0.97 * cold_a
+    valve.command(False)
+    shut_after(valve)
+    for _ in range(9000):
+        valve.warm(0.1, 293.15)
+    assert valve.coil_k == pytest.approx(293.15, abs=0.5)
+
+
 def test_a_sagging_rail_drops_oxidizer_before_fuel() -> None:
     oxidizer, fuel = Valve(oxidizer_valve(AREA)), Valve(fuel_valve(AREA))
     for valve in (oxidizer, fuel):
