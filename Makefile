@@ -14,7 +14,7 @@ test: .venv/installed-dev
 	$(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: .venv/installed-dev
-	$(BIN)/ruff check firmware sim host_tools tests bench
+	$(BIN)/ruff check firmware sim host_tools hardware_notes tests bench
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 

@@ -6,13 +6,29 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from notes import draw_driver, draw_power, draw_sensors, draw_system, draw_throttle, glyphs, ink, schematic, symbols
+from notes import (
+    draw_bench,
+    draw_driver,
+    draw_gas,
+    draw_pack,
+    draw_power,
+    draw_sensors,
+    draw_system,
+    draw_throttle,
+    draw_words,
+    glyphs,
+    ink,
+    schematic,
+    symbols,
+)
 from notes.facts import Facts
 from notes.ink import Sheet
 
 DRAWINGS: dict[str, Callable[[Facts], Sheet]] = {
     "system": draw_system.system,
     "plumbing": draw_system.plumbing,
+    "states": draw_words.states,
+    "cockpit": draw_words.cockpit,
     "rails": draw_power.rails,
     "one_shot": draw_power.one_shot,
     "supervisors": draw_power.supervisors,
@@ -23,6 +39,15 @@ DRAWINGS: dict[str, Callable[[Facts], Sheet]] = {
     "contact": draw_throttle.contact,
     "inputs": draw_sensors.inputs,
     "scales": draw_sensors.scales,
+    "bottle": draw_gas.bottle_sheet,
+    "purge": draw_gas.purge,
+    "nozzles": draw_gas.nozzles,
+    "rig": draw_bench.rig,
+    "injection": draw_bench.injection,
+    "dry_run": draw_bench.dry_run,
+    "harness": draw_pack.harness,
+    "pins": draw_pack.pins,
+    "grounding": draw_pack.grounding,
 }
 _TOOLS = (ink, glyphs, symbols, schematic)
 

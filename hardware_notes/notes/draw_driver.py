@@ -202,10 +202,10 @@ def release(facts: Facts) -> Sheet:
         x, _y = place(ms, 0)
         sheet.line([(x, bottom), (x, bottom + 6)], EDGE)
         sheet.text(x, bottom + 18, str(ms), 12, "middle")
-    for share in (0, 25, 50, 75, 100):
-        _x, y = place(0, share / 100)
+    for per_cent in (0, 25, 50, 75, 100):
+        _x, y = place(0, per_cent / 100)
         sheet.line([(left - 6, y), (left, y)], EDGE)
-        sheet.text(left - 10, y, str(share), 12, "right")
+        sheet.text(left - 10, y, str(per_cent), 12, "right")
     sheet.text((left + right) / 2, bottom + 40, "milliseconds after the power is cut, cold coils", 12, "middle")
     sheet.text(40, 68, "current, per cent of the cold coil's", 12)
     for key, style in (("oxidizer", OXIDIZER), ("fuel", FUEL)):

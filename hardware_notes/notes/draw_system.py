@@ -211,7 +211,11 @@ def _branches(sheet: Sheet, facts: Facts, x: float, y: float, letter: str) -> No
         else:
             check_valve_down(sheet, x, y + 140)
         nozzle(sheet, x, y + 178)
-        words = [f"{stage.nozzles} nozzles", f"bore {facts.short(bore, 'bore')}", facts.short(length, "arm") + " each"]
+        words = [
+            f"{stage.nozzles} nozzle{'s' if stage.nozzles > 1 else ''}",
+            f"bore {facts.short(bore, 'bore')}",
+            facts.short(length, "arm") + " each",
+        ]
         sheet.text(x, y + 208, words, 12, "middle")
         x += 104
 
@@ -262,8 +266,10 @@ def _fuel_side(sheet: Sheet, facts: Facts) -> None:
     sheet.dot(354, y)
     sheet.text(354, y - 60, "to the engine", 12, "middle")
     bubble(sheet, 402, y, "PF")
-    solenoid(sheet, 462, y, "F")
-    sheet.text(462, y - 50, "F master", 13, "middle", bold=True)
+    has_master = facts.installation.master_fuel_valve is not None
+    if has_master:
+        solenoid(sheet, 462, y, "F")
+    sheet.text(462, y - 50, "F master" if has_master else "no F master", 13, "middle", bold=True)
     sheet.rectangle(510, y - 22, 448, 44)
     sheet.text(520, y - 38, "F valve block", 13, bold=True)
     sheet.text(626, y - 38, "a short hose before it: trapped fuel must not swing", 12)

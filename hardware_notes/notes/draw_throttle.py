@@ -2,7 +2,7 @@
 
 from schemdraw import elements as elm
 
-from notes.facts import Facts
+from notes.facts import WETTING_A, Facts
 from notes.ink import EDGE, LINKAGE, Sheet
 from notes.preferred import ohm_text
 from notes.schematic import Schematic
@@ -71,8 +71,8 @@ def _lever(sheet: Sheet) -> None:
         "Why two witnesses",
         [
             "A contact that sticks or is set wrong reads like a push.",
-            "NO and NC must change over together, and the sensor must",
-            "say full throttle: one alone opens nothing.",
+            "NO and NC must change over together, and the",
+            "sensor must say full throttle. One alone opens nothing.",
         ],
     )
 
@@ -160,7 +160,7 @@ def contact(facts: Facts) -> Sheet:
         ],
     )
     notes = [
-        f"{ohm_text(facts.wetting_ohm)} draws about 5 mA at the bus that READY needs ({facts.installation.electrical.permit:g} V): enough to keep a silver contact clean (judgement, ask its maker).",
+        f"{ohm_text(facts.wetting_ohm)} draws about {1e3 * WETTING_A:g} mA at the bus that READY needs ({facts.installation.electrical.permit:g} V): enough to keep a silver contact clean (judgement, ask its maker).",
         "A cut lead reads open. Both poles made, or neither, for longer than "
         f"{facts.ticks_ms('contact_fault_ticks')} ms reads as disagreement: no push counts, a flow ends.",
         "The third pole never passes the controller: with it open neither rail can be live, whatever the chip does.",

@@ -7,6 +7,7 @@ size of 12 is about 9 points. `problems` finds words that collide with words, wi
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
 
 from notes.glyphs import CAP_SHARE, advances, outline, units_per_em, width_of
@@ -93,7 +94,7 @@ class Sheet:
         width, dashes = STYLES[style]
         path = "M" + " L".join(f"{x:.1f},{y:.1f}" for x, y in points)
         self._shapes.append(_stroke(path, weight or width, dashes))
-        self._segments += list(zip(points, points[1:]))
+        self._segments += list(pairwise(points))
         if arrow:
             self._arrowhead(points[-2], points[-1])
 
@@ -112,7 +113,7 @@ class Sheet:
         fill = "black" if filled else "white" if paper else "none"
         self._shapes.append(_stroke(path, 1.0 if filled else width, dashes, fill))
         if not filled:
-            self._segments += list(zip(points, [*points[1:], points[0]]))
+            self._segments += list(pairwise([*points, points[0]]))
 
     def rectangle(
         self, x: float, y: float, width: float, height: float, style: str = EDGE, paper: bool = False
