@@ -84,12 +84,13 @@ def board_and_hosts(work: Path, samples: Path, ticks: int) -> None:
     )
     told = run(HERE / "hostile_link.py", FIRMWARE, samples, ticks, cwd=work).splitlines()
     digests = set()
+    silent_ms = int(told[0].split("|")[2]) / 10 * RP2040_FACTOR / 1000
     for name, digest, longest, mean, dropped, broken in (row.split("|") for row in told):
         digests.add(digest)
-        longest_ms = int(longest) / 10 * RP2040_FACTOR / 1000
+        longer_ms = int(longest) / 10 * RP2040_FACTOR / 1000 - silent_ms
         mean_ms = int(mean) / 10 * RP2040_FACTOR / 1000
         extra = f"at most 1; mean {mean_ms:.2f}; frames dropped {dropped}, broken {broken}"
-        line(f"host {name}: link in a tick, worst, ms on the board", f"{longest_ms:.2f}", extra)
+        line(f"host {name}: tick longer by at most, ms on board", f"{longer_ms:.2f}", extra)
     line(f"digests of {ticks:,} ticks equal under all hosts", "yes" if len(digests) == 1 else "NO", "yes")
 
 
