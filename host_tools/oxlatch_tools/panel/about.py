@@ -13,6 +13,7 @@ from oxlatch_tools.installation_fitted import not_fitted
 from oxlatch_tools.panel.deeds import ALTITUDE_M, BOTTLE_C, Limits, is_once
 from oxlatch_tools.panel.shown import REASON_ROWS
 from oxlatch_tools.panel.traces import SPAN_TICKS
+from oxlatch_tools.panel.units import shown_units
 
 
 def about_controller(settings: Any) -> dict[str, Any]:
@@ -25,6 +26,7 @@ def about_controller(settings: Any) -> dict[str, Any]:
         "reasons": REASON_ROWS,
         "patterns": allowed_patterns(settings.patterns, settings.stages),
         "rpm_window": [settings.rpm_min, settings.rpm_max],
+        "units": shown_units("metric"),
     }
 
 
@@ -33,6 +35,7 @@ def about_aircraft(aircraft: Aircraft) -> dict[str, Any]:
     return {
         **about_controller(aircraft.settings),
         "title": aircraft.name,
+        "units": shown_units(aircraft.installation.aircraft.units),
         "installation": aircraft.digest,
         "firmware": firmware_digest(),
         "not_fitted": [[item.part, item.lost] for item in not_fitted(aircraft.installation)],

@@ -41,6 +41,8 @@ from oxlatch_tools.panel.messages import Message, MessageError
 from oxlatch_tools.panel.session import AT_ONCE, IN_ITS_TURN, NOTHING_NEW
 from oxlatch_tools.panel.shown import Frame
 from oxlatch_tools.panel.traces import Traces, row_text, word
+from oxlatch_tools.panel.units import shown_units
+from oxlatch_tools.presentation import Units
 from oxlatch_tools.serial.client import Client, LinkError, Telemetry
 from oxlatch_tools.serial.port import PortError, far_end, open_line
 
@@ -78,11 +80,14 @@ class ControllerSession:
 
     kind = "controller"
 
-    def __init__(self, name: str, identity: dict[str, str], settings: Any, scales: Scales) -> None:
+    def __init__(
+        self, name: str, identity: dict[str, str], settings: Any, scales: Scales, units: Units = "metric"
+    ) -> None:
         self.name = name
         self.identity = identity
         self.settings = settings
         self.scales = scales
+        self.units = units
         self.traces = Traces()
         self.trouble = "waiting for telemetry"
         self._come: deque[Telemetry] = deque(maxlen=QUEUE_MAX)
@@ -96,6 +101,7 @@ class ControllerSession:
             "kind": self.kind,
             **about_controller(self.settings),
             "title": f"Controller on {self.name}",
+            "units": shown_units(self.units),
             "installation": self.identity.get("installation", "unknown"),
             "firmware": self.identity.get("firmware", "unknown"),
             "not_fitted": [[part, "The claim that rests on it is lost; the evidence names it."] for part in unfitted],
@@ -212,7 +218,9 @@ def watched_controller(aircraft: Aircraft, serial_port: str) -> Iterator[Control
             settings = record.Settings()
             if record.unpack(client.settings_record(), settings) != record.GOOD:
                 settings = aircraft.settings
-            session = ControllerSession(serial_port, client.identity(), settings, plant_scales(aircraft.plant))
+            units = aircraft.installation.aircraft.units
+            scales = plant_scales(aircraft.plant)
+            session = ControllerSession(serial_port, client.identity(), settings, scales, units)
         except BaseException:
             line.close()
             raise

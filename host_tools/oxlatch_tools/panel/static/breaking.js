@@ -1,12 +1,13 @@
 // Break it: the fault catalogue, the numbers that can be turned, exposure stage by stage, and what maintenance does.
 
 import { find, fixed, make, mark, say, toggle } from "./dom.js";
+import { quantity } from "./units.js";
 
 const SLIDERS = [
-  ["bottle_c", "Bottle temperature", "°C", 0.5, 1],
-  ["fill_kg", "Bottle fill", "kg", 0.05, 2],
-  ["bus_v", "Bus", "V", 0.1, 1],
-  ["altitude_m", "Altitude", "m", 50, 0],
+  ["bottle_c", "Bottle temperature", 0.5, (value) => quantity("temperature", value, 1)],
+  ["fill_kg", "Bottle fill", 0.05, (value) => quantity("mass", value)],
+  ["bus_v", "Bus", 0.1, (value) => fixed(value, 1, "V")],
+  ["altitude_m", "Altitude", 50, (value) => quantity("altitude", value)],
 ];
 
 export class Breaking {
@@ -27,17 +28,17 @@ export class Breaking {
   numbers(host, limits) {
     this.sliders = {};
     const box = make("div", { class: "sliders" });
-    for (const [key, name, unit, step, digits] of SLIDERS) {
+    for (const [key, name, step, text] of SLIDERS) {
       const [low, high] = limits[key];
       const value = make("output", {}, "–");
       const input = make("input", { type: "range", id: "turn-" + key, min: low.toFixed(3), max: high.toFixed(3), step });
       const ask = () => {
         this.touched = performance.now();
-        say(value, fixed(Number(input.value), digits, unit));
+        say(value, text(Number(input.value)));
         this.turn(key);
       };
       input.addEventListener("input", ask);
-      this.sliders[key] = { input, value, unit, digits };
+      this.sliders[key] = { input, value, text };
       box.append(make("label", { for: "turn-" + key }, make("span", {}, name), input, value));
     }
     host.append(make("h3", {}, "Turn the numbers"), box, make("p", { class: "help" },
@@ -147,11 +148,11 @@ export class Breaking {
   }
 
   show(key, number) {
-    const { input, value, unit, digits } = this.sliders[key];
+    const { input, value, text } = this.sliders[key];
     if (document.activeElement !== input || this.sent !== input.value) input.value = number;
     this.sent = input.value;
-    say(value, fixed(number, digits, unit));
-    mark(input, "aria-valuetext", fixed(number, digits, unit));
+    say(value, text(number));
+    mark(input, "aria-valuetext", text(number));
   }
 
   showFaults(active, once) {

@@ -2,6 +2,7 @@
 
 import { find, make, say, mark } from "./dom.js";
 import * as R from "./rows.js";
+import { digits, unit } from "./units.js";
 
 const LEFT = 112, RIGHT = 92, AXIS = 20, GAP = 8;
 const SOLID = [], DASHED = [6, 3], DOTTED = [1.5, 2.5], CHAIN = [8, 3, 1.5, 3];
@@ -42,14 +43,14 @@ export class Charts {
   layout() {
     const n = this.hello.stages, rated = this.hello.rated;
     const strips = [
-      { name: "O pressure", unit: "bar", height: 58, low: 0, high: 80, lines: [["bottle", R.BOTTLE, DOTTED, 1], ["block", R.BLOCK, SOLID, 1.6], ["sensed", R.SENSED, CHAIN, 1]] },
-      { name: "F pressure", unit: "bar", height: 42, low: 0, high: 0.8, lines: [["supply", R.FUEL, DASHED, 1.4], ["block", R.FUEL_BLOCK, DOTTED, 1.2]] },
-      { name: "Volts", unit: "V", height: 42, low: 0, high: 16, lines: [["bus", R.BUS, SOLID, 1.4], ["rail", R.RAIL, DOTTED, 1.2]] },
+      { name: "O pressure", kind: "pressure", height: 58, low: 0, high: 80, grows: true, lines: [["bottle", R.BOTTLE, DOTTED, 1], ["block", R.BLOCK, SOLID, 1.6], ["sensed", R.SENSED, CHAIN, 1]] },
+      { name: "F pressure", kind: "fuel pressure", height: 42, low: 0, high: 0.8, grows: true, lines: [["supply", R.FUEL, DASHED, 1.4], ["block", R.FUEL_BLOCK, DOTTED, 1.2]] },
+      { name: "Volts", unit: "V", height: 42, low: 0, high: 16, grows: true, lines: [["bus", R.BUS, SOLID, 1.4], ["rail", R.RAIL, DOTTED, 1.2]] },
       { name: "Commands", unit: "", height: BIT_ROW * (2 * n + 3), bits: this.bits(n) },
     ];
     for (let i = 0; i < n; i++) {
       const o = rated ? rated.ox[i] * O_ROOM : 60, f = rated ? rated.fuel[i] * F_ROOM : 12;
-      strips.push({ name: "Stage " + (i + 1), unit: "g/s (F to " + f.toFixed(1) + ")", height: 46, low: 0, high: o,
+      strips.push({ name: "Stage " + (i + 1), kind: "flow", more: " (F: " + digits("flow", f) + ")", height: 46, low: 0, high: o,
         lines: [["O", R.NOZZLES + i, SOLID, 1.6, o, 1], ["F", R.NOZZLES + n + i, DASHED, 1.4, f, 2]] });
     }
     strips.push({ name: "O to F", unit: "by mass", height: 42, low: 0, high: 15, lines: [["all", -1, SOLID, 1.4]] });
@@ -112,12 +113,13 @@ export class Charts {
     c.font = "600 11.5px " + FONT;
     c.fillText(strip.name, 2, top);
     c.font = "11px " + FONT;
-    if (strip.unit) c.fillText(strip.unit, 2, top + 15);
+    const name = strip.kind ? unit(strip.kind) + (strip.more ?? "") : strip.unit;
+    if (name) c.fillText(name, 2, top + 15);
     if (strip.bits) return;
     c.textAlign = "right";
-    c.fillText(String(Math.round(strip.high * 10) / 10), LEFT - 4, top - 2);
+    c.fillText(this.text(strip, strip.high), LEFT - 4, top - 2);
     c.textBaseline = "bottom";
-    c.fillText(String(strip.low), LEFT - 4, top + strip.height + 2);
+    c.fillText("0", LEFT - 4, top + strip.height + 2);
   }
 
   // At most one point of each kind a pixel: what lies between is drawn as an upright stroke from its least to its most.
@@ -128,7 +130,7 @@ export class Charts {
     c.strokeStyle = this.ink;
     c.lineWidth = weight;
     c.beginPath();
-    let pen = false, pixel = -1, least = 0, most = 0, last = NaN;
+    let pen = false, pixel = -1, least = 0, most = 0, last = NaN, greatest = 0;
     const columns = this.rows.columns;
     for (let i = first; i < this.rows.count; i++) {
       const row = this.rows.at(i);
@@ -155,8 +157,13 @@ export class Charts {
         least = most = py;
       }
       last = value;
+      if (value > greatest) greatest = value;
     }
     c.stroke();
+    if (strip.grows && greatest > strip.high) {
+      strip.high *= 2;
+      this.isDirty = true;
+    }
     this.value(view, strip, name, last, top, at, dash, weight);
   }
 
@@ -173,8 +180,11 @@ export class Charts {
     c.textBaseline = "middle";
     c.font = "11px " + FONT;
     c.fillStyle = this.ink;
-    const digits = strip.high < 2 ? 2 : 1;
-    c.fillText(name + " " + (Number.isNaN(value) ? "–" : value.toFixed(name === "F" ? 2 : digits)), right + 26, y);
+    c.fillText(name + " " + (Number.isNaN(value) ? "–" : this.text(strip, value)), right + 26, y);
+  }
+
+  text(strip, value) {
+    return strip.kind ? digits(strip.kind, value) : value.toFixed(1);
   }
 
   mixture(row) {
@@ -248,8 +258,8 @@ export class Charts {
     const row = rows.at(rows.count - 1);
     const words = this.strips.filter((strip) => strip.lines).map((strip) => strip.name + ": " + strip.lines.map(([name, column]) => {
       const value = column < 0 ? this.mixture(row) : rows.columns[column][row];
-      return name + " " + (Number.isNaN(value) ? "none" : value.toFixed(2));
-    }).join(", ") + " " + strip.unit);
+      return name + " " + (Number.isNaN(value) ? "none" : this.text(strip, value));
+    }).join(", ") + " " + (strip.kind ? unit(strip.kind) : strip.unit));
     mark(this.canvas, "aria-label", "Strip charts. " + words.join("; "));
   }
 }

@@ -3,6 +3,7 @@
 
 import { draw, find, fixed, make, mark, say, toggle } from "./dom.js";
 import { Throttle } from "./throttle.js";
+import { quantity } from "./units.js";
 
 const MASTER = 1, PURGE = 2, ACK = 4, SELECT_SHIFT = 8;
 const PUSHED = 103;
@@ -214,8 +215,8 @@ export class Cockpit {
   read(frame) {
     const read = frame.read ?? {};
     say(this.values.rpm, fixed(read.rpm, 0, "rpm"));
-    say(this.values.supply, fixed(read.supply_bar, 1, "bar"));
-    say(this.values.fuel, fixed(read.fuel_bar, 2, "bar"));
+    say(this.values.supply, quantity("pressure", read.supply_bar));
+    say(this.values.fuel, quantity("fuel pressure", read.fuel_bar));
     say(this.values.bus, fixed(read.bus_v, 1, "V"));
   }
 

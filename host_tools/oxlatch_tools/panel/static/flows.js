@@ -1,9 +1,10 @@
 // What flows: the plumbing from bottle to nozzles. O lines are double, F lines dashed, both in the same ink.
 
-import { draw, find, fixed, make, mark, say, toggle } from "./dom.js";
+import { draw, find, make, mark, say, toggle } from "./dom.js";
+import { quantity } from "./units.js";
 
 const WIDTH = 660, FIRST_ROW = 74, ROW = 78, FUEL_BELOW = 34;
-const O_BUS = 338, F_BUS = 372, VALVE = 424, BRANCH_END = 566, NOZZLE = 576;
+const O_BUS = 338, F_BUS = 372, VALVE = 424, BRANCH_END = 550, NOZZLE = 560;
 const LINE_LEFT = 112, LINE_RIGHT = 326, LINE_Y = 26, LINE_HALF = 11;
 const BOTTLE = { x: 14, y: 64, width: 62, height: 150 };
 
@@ -119,13 +120,13 @@ export class Flows {
 
   fuel() {
     const y = this.fuelY, first = FIRST_ROW + FUEL_BELOW;
-    this.fSupply = this.pipe("f", "M62 " + y + " H" + (206 - 14));
-    this.fBus = this.pipe("f", "M" + (206 + 14) + " " + y + " H" + F_BUS + " V" + first);
+    this.fSupply = this.pipe("f", "M62 " + y + " H" + (232 - 14));
+    this.fBus = this.pipe("f", "M" + (232 + 14) + " " + y + " H" + F_BUS + " V" + first);
     this.put("circle", { class: "vessel", cx: 46, cy: y, r: 16 });
     this.label(46, y + 5, "middle", "letter-text").textContent = "F";
     this.pumpText = this.label(28, y + 32);
     this.fSupplyText = this.label(72, y - 8);
-    this.master = this.valve(206, y, "F master");
+    this.master = this.valve(232, y, "F master");
     this.blockText = this.label(F_BUS + 10, y + 4);
   }
 
@@ -141,17 +142,17 @@ export class Flows {
     const height = bottle.liquid * BOTTLE.height;
     mark(this.level, "y", (BOTTLE.y + BOTTLE.height - height).toFixed(1));
     mark(this.level, "height", height.toFixed(1));
-    say(this.bottleText[0], fixed(bottle.bar, 1, "bar"));
-    say(this.bottleText[1], fixed(bottle.c, 1, "°C"));
-    say(this.bottleText[2], fixed(bottle.kg, 2, "kg"));
+    say(this.bottleText[0], quantity("pressure", bottle.bar));
+    say(this.bottleText[1], quantity("temperature", bottle.c, 1));
+    say(this.bottleText[2], quantity("mass", bottle.kg));
     this.showValve(this.hand, plant.hand_open ? 1 : 0, null);
     this.showPlugs(plant.plugs);
-    say(this.lineText, fixed(plant.line_bar, 1, "bar") + ", " + fixed(plant.line_c, 0, "°C"));
+    say(this.lineText, quantity("pressure", plant.line_bar) + ", " + quantity("temperature", plant.line_c));
     this.showValve(this.purgeValve, plant.purge.open, plant.purge.a);
     const purges = plant.purge.g_s > 0;
     this.run(this.purgeIn, purges);
     this.run(this.purgeOut, purges);
-    say(this.purgeText, "O " + fixed(plant.purge.g_s, 1, "g/s"));
+    say(this.purgeText, "O " + quantity("flow", plant.purge.g_s));
     say(this.plumeText, { none: "outlets closed", air: "air comes out", spitting: "vapour spits", steady: "steady plume" }[plant.purge.plume]);
     let anyO = purges, anyF = false;
     plant.stages.forEach((stage, i) => {
@@ -164,17 +165,18 @@ export class Flows {
     this.run(this.fSupply, anyF);
     this.showValve(this.master, fuel.fitted ? fuel.master.open : 1, fuel.fitted ? fuel.master.a : null);
     say(this.pumpText, fuel.pump ? "pump runs" : "pump stopped");
-    say(this.fSupplyText, "supply " + fixed(fuel.bar, 2, "bar"));
-    say(this.blockText, "F block " + fixed(fuel.block_bar, 2, "bar"));
+    say(this.fSupplyText, "supply " + quantity("fuel pressure", fuel.bar));
+    say(this.blockText, "F block " + quantity("fuel pressure", fuel.block_bar));
   }
 
   showStage(row, stage) {
     this.showValve(row.ox, stage.ox.open, stage.ox.a);
     this.showValve(row.fuel, stage.fuel.open, stage.fuel.a);
     toggle(row.proof, "made", stage.proof);
-    say(row.proofText, (stage.proof ? "proved " : "") + fixed(stage.ox_bar, 0, "bar"));
+    say(row.proofText, (stage.proof ? "proved " : "") + quantity("pressure", stage.ox_bar, 0));
     this.flow(row, stage.ox_g_s, stage.fuel_g_s);
-    say(row.fText, "F " + fixed(stage.fuel_g_s, 2, "g/s") + (stage.fuel_g_s === 0 && stage.filled < 0.995 ? ", line " + Math.round(stage.filled * 100) + " % full" : ""));
+    const drained = stage.fuel_g_s === 0 && stage.filled < 0.995;
+    say(row.fText, "F " + (drained ? "none, line " + Math.round(stage.filled * 100) + " % full" : quantity("flow", stage.fuel_g_s)));
   }
 
   flow(row, ox, fuel) {
@@ -182,7 +184,7 @@ export class Flows {
     for (const part of [row.fIn, row.fOut]) this.run(part, fuel > 0);
     toggle(row.oSpray, "on", ox > 0);
     toggle(row.fSpray, "on", fuel > 0);
-    say(row.oText, "O " + fixed(ox, 1, "g/s"));
+    say(row.oText, "O " + quantity("flow", ox));
   }
 
   // Without a plant: what was driven, what was read, and nothing that was not measured.
@@ -193,11 +195,11 @@ export class Flows {
     toggle(this.hand.body, "partly", true);
     this.plugs.replaceChildren();
     say(this.plugText, "contents not measured");
-    say(this.lineText, fixed(read.supply_bar, 1, "bar") + " read");
+    say(this.lineText, quantity("pressure", read.supply_bar) + " read");
     this.showDriven(this.purgeValve, out?.purge);
     this.showDriven(this.master, out?.master_fuel);
-    say(this.fSupplyText, "supply " + fixed(read.fuel_bar, 2, "bar"));
-    say(this.blockText, "F block " + fixed(read.block_bar, 2, "bar"));
+    say(this.fSupplyText, "supply " + quantity("fuel pressure", read.fuel_bar));
+    say(this.blockText, "F block " + quantity("fuel pressure", read.block_bar));
     this.rows.forEach((row, i) => {
       this.showDriven(row.ox, out ? (out.ox >> i) & 1 : null);
       this.showDriven(row.fuel, out ? (out.fuel >> i) & 1 : null);
@@ -205,7 +207,7 @@ export class Flows {
       toggle(row.proof, "made", proved);
       say(row.proofText, proved ? "proved" : "");
       this.flow(row, nozzle?.ox[i], nozzle?.fuel[i]);
-      say(row.fText, "F " + fixed(nozzle?.fuel[i], 2, "g/s"));
+      say(row.fText, "F " + quantity("flow", nozzle?.fuel[i]));
     });
   }
 

@@ -10,6 +10,7 @@ import { Lamps } from "./lamps.js";
 import { Link } from "./link.js";
 import { Rows } from "./rows.js";
 import { Time } from "./time.js";
+import { learn } from "./units.js";
 import { Why } from "./why.js";
 
 let parts = null;
@@ -30,6 +31,7 @@ function begin(hello) {
 
 function build(hello) {
   const send = (message) => link.send(message);
+  learn(hello.units);
   const rows = new Rows(hello.stages);
   return {
     rows,

@@ -2,6 +2,7 @@
 
 import { draw, find, make, mark, say, toggle } from "./dom.js";
 import { States } from "./states.js";
+import { quantity } from "./units.js";
 
 const SIGNS = { fault: "■", wait: "▲", note: "●" };
 const KINDS = [
@@ -69,7 +70,7 @@ export class Why {
     const flow = frame.nozzle ? frame.nozzle[key][i] : null;
     return [
       bit(frame.cmd?.[key]), bit(frame.out?.[key]), bit(frame.read ? frame.read.currents >> shift : null),
-      flow === null || flow === undefined ? null : flow >= LEAST_SHOWN_G_S ? flow.toFixed(key === "ox" ? 1 : 2) + " g/s" : false,
+      flow === null || flow === undefined ? null : flow >= LEAST_SHOWN_G_S ? quantity("flow", flow) : false,
     ];
   }
 
