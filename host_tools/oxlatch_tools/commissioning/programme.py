@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from oxlatch_tools.commissioning.programme_engine import engine_steps
 from oxlatch_tools.commissioning.programme_gas import gas_steps
+from oxlatch_tools.commissioning.programme_wiring import residual_step, wired_gate_step, wiring_faults_step
 from oxlatch_tools.commissioning.step import DEFERENCE, Measure, Step
 from oxlatch_tools.installation import Installation
 
@@ -12,7 +13,14 @@ VALVES = ("oxidizer_valve", "fuel_valve", "purge_valve", "master_fuel_valve")
 
 def programme(installation: Installation) -> list[Step]:
     """Every step, in the order in which they open."""
-    return [*controller_steps(installation), *gas_steps(installation), *engine_steps(installation)]
+    return [
+        *controller_steps(installation),
+        wired_gate_step(installation),
+        wiring_faults_step(installation),
+        *gas_steps(installation),
+        residual_step(installation),
+        *engine_steps(installation),
+    ]
 
 
 def controller_steps(installation: Installation) -> Iterator[Step]:

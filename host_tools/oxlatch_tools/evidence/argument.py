@@ -89,9 +89,7 @@ def argue_claim(case: Case, claim: Claim) -> Argued:
     items: list[Item] = []
     for name in claim.evidence:
         kind, _, rest = name.partition(":")
-        if kind == "nothing":
-            items.append(Item("MISSING", f"MISSING: {rest}"))
-        elif kind == "bench":
+        if kind == "bench":
             items += bench_items(case, rest)
         else:
             items += EXHIBITS[name](case)

@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, NORMAL_BOUNDS_MS
+from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, NORMAL_BOUNDS_MS, full_cases
+from oxlatch_sim.campaign import Case as Run
 from oxlatch_sim.remedies import uncovered
 from oxlatch_tools.commissioning.results import Standing
 from oxlatch_tools.evidence.proof_reading import audit_words, claim_rows, figures, section_of
@@ -267,6 +268,7 @@ def normal(case: Case) -> list[Item]:
             yield Item("MISSING", f"MISSING: no faultless sortie with hardware '{case.hardware}' in the campaign file")
             return
         yield from _exposure(rows, f"{len(rows)} sorties without a fault", NORMAL_BOUNDS_MS)
+        yield from _part_flown(case, rows, lambda run: run.fault == NO_FAULT, "sorties without a fault")
 
     return from_file(case, "faults", items)
 
@@ -285,10 +287,18 @@ def faults(case: Case) -> list[Item]:
             return
         names = {str(row["fault"]) for row in rows}
         corners, phases = {row["corner"] for row in rows}, {row["phase"] for row in rows}
-        words = f"{len(rows)} runs of {len(names)} faults, {len(phases)} phases, {len(corners)} corners"
+        words = f"{len(rows)} runs: faults {len(names)}, phases {len(phases)}, corners {len(corners)}"
         yield from _exposure(rows, f"{words}, hardware '{case.hardware}'", FAULT_BOUNDS_MS)
+        yield from _part_flown(case, rows, lambda run: run.fault != NO_FAULT, "runs with a fault")
 
     return from_file(case, "faults", items)
+
+
+def _part_flown(case: Case, rows: list[dict[str, Any]], counts: Callable[[Run], bool], words: str) -> Iterator[Item]:
+    """What the full campaign flies with these parts and this file does not."""
+    runs = [run for run in full_cases(len(case.installation.stages)) if counts(run) and run.hardware == case.hardware]
+    if len(rows) < len(runs):
+        yield Item("MISSING", f"MISSING: {len(runs) - len(rows):,} of the {len(runs):,} {words} of the full campaign")
 
 
 def _exposure(rows: list[dict[str, Any]], words: str, bounds: tuple[float, float]) -> Iterator[Item]:

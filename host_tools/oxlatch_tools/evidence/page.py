@@ -14,11 +14,12 @@ class Line:
 
 @dataclass(frozen=True)
 class Heading:
-    """Level 1 begins a part, level 2 a claim."""
+    """Level 1 begins a part, level 2 a claim. On paper `room_mm` stays free for what must stand with it."""
 
     text: str
     level: int = 1
     is_red: bool = False
+    room_mm: float = 34.0
 
 
 @dataclass(frozen=True)

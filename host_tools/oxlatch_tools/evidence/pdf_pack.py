@@ -62,7 +62,7 @@ class Pack(FPDF):
 
     def _before(self, block: Block) -> None:
         """A heading is never the last thing on a page."""
-        needs = 34.0 if isinstance(block, Heading) else 0.0
+        needs = block.room_mm if isinstance(block, Heading) else 0.0
         if isinstance(block, Signatures):
             needs = SIGN_MM * (len(block.roles) + 1)
         if needs and self.get_y() + needs > self.h - FOOT_MM:

@@ -48,7 +48,7 @@ def document(case: Case, argued: list[Argued], date: str) -> Document:
         *_assumptions(case),
         *_gaps(case, argued),
         *_files(case),
-        Heading("11. Signatures"),
+        Heading("11. Signatures", room_mm=100.0),
         Words(
             Line(
                 "A signature says that its owner has read every part, the parts in red first, and has compared the "
@@ -201,7 +201,7 @@ def _scenarios(case: Case) -> Iterator[Block]:
     if file.why:
         yield Words(Line(file.why, True, True))
     if file.data:
-        yield scenario_rows(file.data)
+        yield scenario_rows(file.data, file.freshness == "stale")
 
 
 def _assumptions(case: Case) -> Iterator[Block]:

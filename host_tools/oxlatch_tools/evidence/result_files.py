@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from oxlatch_tools.evidence.shapes import complaint
+
 Freshness = Literal["fresh", "stale", "missing"]
 LARGEST_BYTES = 200_000_000
 
@@ -124,6 +126,9 @@ def _envelope(content: bytes, path: Path, kind: Kind) -> dict[str, Any]:
         raise ResultFileError(f"{path}: holds no result; {remedy}")
     if tree["result"].get("dry_run") is True:
         raise ResultFileError(f"{path}: is of a dry run, which wrote nothing; {remedy}")
+    wrong = complaint(kind.key, tree["result"])
+    if wrong:
+        raise ResultFileError(f"{path}: {wrong}; {remedy}")
     return tree
 
 

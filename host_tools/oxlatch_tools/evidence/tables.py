@@ -13,7 +13,7 @@ from oxlatch_tools.evidence.exhibits import Case
 from oxlatch_tools.evidence.page import Line, Rows
 
 FAULT_HEAD = ("Fault", "Row", "Phase and corner", "F alone", "O alone", "Seen by, all off, latch", "Verdict")
-FAULT_WIDTHS = (0.25, 0.06, 0.21, 0.08, 0.08, 0.17, 0.15)
+FAULT_WIDTHS = (0.36, 0.06, 0.15, 0.07, 0.07, 0.17, 0.12)
 
 
 def severity(row: dict[str, Any]) -> tuple[float, float]:
@@ -100,7 +100,7 @@ def not_covered_lines(case: Case) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def scenario_rows(data: dict[str, Any]) -> Rows:
+def scenario_rows(data: dict[str, Any], is_stale: bool) -> Rows:
     """Every scenario: as expected or not, where it went, what the monitors saw."""
     rows = []
     for row in data.get("scenarios", []):
@@ -109,15 +109,16 @@ def scenario_rows(data: dict[str, Any]) -> Rows:
         held = sum(bool(one.get("held")) for one in tested)
         verdict = "; ".join(["NOT AS EXPECTED", *problems]) if problems else "as expected"
         cause = f", first cause {got['first_cause']}" if got.get("first_cause") else ""
-        alone = f"F alone {got.get('fuel_only_ms', 0):.1f} ms, O alone {got.get('oxidizer_only_ms', 0):.1f} ms"
+        fuel_ms, oxidizer_ms = (max(got[key], default=0.0) for key in ("fuel_only_ms", "oxidizer_only_ms"))
+        alone = f"F alone {fuel_ms:.1f} ms, O alone {oxidizer_ms:.1f} ms"
         cells = (
             str(row.get("scenario")),
             verdict,
             f"ends in {got.get('final_state')}{cause}; {alone}",
             f"{held} of {len(tested)} held",
         )
-        rows.append(tuple(Line(words, bool(problems) or held < len(tested)) for words in cells))
-    return Rows(("Scenario", "Came out", "Got", "Invariants tested"), (0.27, 0.16, 0.4, 0.17), tuple(rows))
+        rows.append(tuple(Line(words, is_stale or bool(problems) or held < len(tested)) for words in cells))
+    return Rows(("Scenario", "Came out", "Got", "Invariants tested"), (0.32, 0.14, 0.38, 0.16), tuple(rows))
 
 
 def file_rows(case: Case) -> Rows:
@@ -139,7 +140,7 @@ def file_rows(case: Case) -> Rows:
         )
         rows.append(tuple(Line(words, is_red) for words in cells))
     head = ("What", "File", "SHA-256", "Firmware", "Installation", "Stands", "Made with")
-    return Rows(head, (0.2, 0.12, 0.11, 0.11, 0.12, 0.12, 0.22), tuple(rows))
+    return Rows(head, (0.19, 0.11, 0.11, 0.11, 0.13, 0.12, 0.23), tuple(rows))
 
 
 def card_rows(case: Case) -> Rows:

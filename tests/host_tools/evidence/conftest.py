@@ -68,7 +68,13 @@ def proof_result() -> dict[str, Any]:
 
 def run_result() -> dict[str, Any]:
     monitors = [{"id": f"I{n}", "held": True, "first_tick": None, "vacuous": False} for n in range(1, 17) if n != 14]
-    got = {"final_state": "WAITING", "runs": 1, "first_cause": None, "fuel_only_ms": 0.0, "oxidizer_only_ms": 61.0}
+    got = {
+        "final_state": "WAITING",
+        "runs": 1,
+        "first_cause": None,
+        "fuel_only_ms": [0.0, 0.0],
+        "oxidizer_only_ms": [61.0, 12.0],
+    }
     return {"scenarios": [{"scenario": "full-sortie", "got": got, "monitors": monitors, "problems": []}]}
 
 
@@ -83,7 +89,7 @@ def results() -> dict[str, dict[str, Any]]:
         "run": run_result(),
         "faults": {"runs": len(rows), "rows": rows},
         "plan": {"within_limits": True, "not_measured": []},
-        "cards": {"draft": False, "cards": []},
+        "cards": {"draft": False, "cards": [{"title": "Limits", "files": ["gone/limits.pdf"]}]},
         "ticks": {"measured_on": "a test", "is_board": True, "worst_us": 9.5},
     }
 

@@ -48,7 +48,9 @@ def fresh(fresh_folder: Path) -> dict[str, Any]:
 def test_fresh_results_support_the_claims_that_rest_on_them(fresh) -> None:
     envelope = fresh
     assert {claim(envelope, key)["standing"] for key in ("C2", "C3", "C4", "C5", "C9")} == {"HOLDS"}
-    assert claim(envelope, "N4")["standing"] == "DECLARED"
+    states = [item["standing"] for item in claim(envelope, "N4")["evidence"]]
+    assert states == ["HOLDS", "HOLDS", "DECLARED", "MISSING"]
+    assert "of the full campaign" in claim(envelope, "N4")["evidence"][-1]["words"]
 
 
 def test_every_figure_in_the_pack_is_that_of_the_result_file(fresh) -> None:
@@ -109,6 +111,10 @@ def test_every_invariant_is_listed_with_its_methods_or_as_missing(written, proof
 def test_an_argument_that_was_not_run_is_missing_not_silent(written, proof) -> None:
     envelope = told(written(prove=proof | {"symbolic": None, "mutants": None, "reference": None}))
     assert {claim(envelope, key)["standing"] for key in ("C2", "C3", "C4")} == {"MISSING"}
+
+
+def test_a_card_whose_file_is_gone_is_named_in_red(fresh) -> None:
+    assert "MISSING: the file is gone" in red_texts(page_of(fresh))
 
 
 def test_a_surviving_mutant_breaks_its_claim(written, proof) -> None:
@@ -174,6 +180,29 @@ def test_a_file_that_is_not_the_commands_output_is_refused_by_name(written, cont
     answer = call(folder)
     assert answer.exit_code == 2 and "prove.json" in json.loads(answer.stdout)["problems"][0]
     assert not list(folder.glob("evidence-*"))
+
+
+def test_a_complete_case_ends_with_exit_code_zero(written, tug, monkeypatch) -> None:
+    from oxlatch_tools.commissioning.programme import programme
+    from oxlatch_tools.commissioning.results import keep_result, parse_result
+    from oxlatch_tools.evidence import exhibits
+
+    board = {"board": "a board", "settings": "0a1b2c3d", "proof": "cafe0123", "proof_line": "PROVED: proof cafe0123"}
+    folder = written(flash=board)
+    for step in programme(tug):
+        values = "\n".join(f"{one.key} = {one.low if one.low is not None else one.high}" for one in step.measures)
+        text = f'step = "{step.key}"\ndate = {DATE}\nby = "A. Builder"\n[values]\n{values}\n'.replace("None", "1")
+        keep_result(folder / "bench", parse_result(text, step.key, [step]), tug, step)
+    assert call(folder).exit_code == 1
+    monkeypatch.setattr(exhibits, "full_cases", lambda _stages: [])
+    answer = call(folder)
+    assert answer.exit_code == 0, json.loads(answer.stdout)["problems"]
+
+
+def test_a_result_of_an_unknown_shape_is_refused_by_file_and_field(written) -> None:
+    answer = call(written(faults={"rows": [{"fault": "bus_sags"}]}))
+    message = json.loads(answer.stdout)["problems"][0]
+    assert answer.exit_code == 2 and "faults.json: result.rows.0.phase" in message
 
 
 def test_a_bench_result_counts_until_the_installation_changes_under_it(written, tug) -> None:

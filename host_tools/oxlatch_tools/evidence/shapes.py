@@ -1,0 +1,109 @@
+"""The shapes of the results that a pack reads: what must be there, so that nothing is guessed at."""
+
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+
+class FaultRow(BaseModel):
+    """One run of the campaign; times in ms."""
+
+    fault: str
+    phase: str
+    corner: str
+    hardware: str
+    hazard_row: int
+    fuel_only_ms: float
+    oxidizer_only_ms: float
+    detected_by: str
+    off_ms: int | None
+    latch: int
+    bound_ms: float
+    within: bool
+    oxidizer_bound_ms: float
+    oxidizer_within: bool
+
+
+class Campaign(BaseModel):
+    """Result of `oxlatch faults`."""
+
+    rows: list[FaultRow]
+
+
+class Monitored(BaseModel):
+    """What one monitor saw."""
+
+    id: str
+    held: bool
+    vacuous: bool
+
+
+class Got(BaseModel):
+    """What a scenario came to; per stage, in ms, how long a fluid flowed alone."""
+
+    final_state: str | None
+    first_cause: str | None
+    runs: int
+    fuel_only_ms: list[float]
+    oxidizer_only_ms: list[float]
+
+
+class Scenario(BaseModel):
+    """One scenario."""
+
+    scenario: str
+    got: Got
+    monitors: list[Monitored]
+    problems: list[str]
+
+
+class Played(BaseModel):
+    """Result of `oxlatch run`."""
+
+    scenarios: list[Scenario]
+
+
+class Card(BaseModel):
+    """One card and its files."""
+
+    title: str
+    files: list[str]
+
+
+class Cards(BaseModel):
+    """Result of `oxlatch cards`."""
+
+    draft: bool
+    cards: list[Card]
+
+
+class Channel(BaseModel):
+    """One sense channel explored alone."""
+
+    name: str
+    states: int
+    broken: str
+
+
+class Proof(BaseModel):
+    """Result of `oxlatch prove`; its arguments are read as they come."""
+
+    channels: list[Channel] | None = None
+    abstraction: list[str]
+
+
+SHAPES: dict[str, type[BaseModel]] = {"faults": Campaign, "run": Played, "cards": Cards, "prove": Proof}
+
+
+def complaint(key: str, result: dict[str, Any]) -> str:
+    """The first thing in a result that is not as its command prints it; empty when all is."""
+    shape = SHAPES.get(key)
+    if shape is None:
+        return ""
+    try:
+        shape.model_validate(result)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        return f"result.{where}: {first['msg']} ({error.error_count()} in all)"
+    return ""
