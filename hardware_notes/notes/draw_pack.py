@@ -43,7 +43,7 @@ HEADER = (
             "GP21",
             "GND",
             "GP22",
-            "RUN",
+            "reset",
             "GP26",
             "GP27",
             "GND",
@@ -231,5 +231,5 @@ def grounding(facts: Facts) -> Sheet:
         "Voltage between any two grounds with all coils on: under 50 mV (judgement). More means a return runs through something it should not.",
     ]
     sheet.text(40, 528, words, 12, spacing=1.45)
-    sheet.frame(CAUTION, facts.origin, (WIRE,))
+    sheet.frame(CAUTION, facts.origin)
     return sheet

@@ -60,7 +60,7 @@ def states(facts: Facts) -> Sheet:
     )
     sheet.text(
         40,
-        560,
+        570,
         "Notes light CHECK and sound the tone where they are told. The words shown are those of the first reason standing; all of them are on the link.",
         12,
     )

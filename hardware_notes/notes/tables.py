@@ -245,7 +245,7 @@ def hazards(facts: Facts) -> list[str]:
         reasons = [row for row in REASONS if row[5] == entry["n"]]
         shown = "; ".join(f"{row[2]} ({CLASS_NAMES[row[3]]}{f', L{row[4]}' if row[4] else ''})" for row in reasons)
         answer = shown or f"none of its own: {entry['by']}"
-        rows.append([str(entry["n"]), entry["event"], entry["cause"], entry["sees"], answer, entry["beyond"]])
+        rows.append([str(entry["n"]), entry["event"], entry["cause"], entry["sees"], answer, entry["beyond"] or "nothing more is known"])
     return grid(
         ["row", "what happens", "causes", "what the controller sees", "reason, reaction, latch", "not covered"], rows
     )

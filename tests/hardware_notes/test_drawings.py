@@ -11,6 +11,7 @@ import pytest
 from notes.deck import DRAWINGS, drawn
 from notes.facts import Facts, tug
 from notes.ink import SMALLEST, Sheet
+from oxlatch.vocabulary import TICK_MS
 
 DRAWN = Path(__file__).resolve().parents[2] / "hardware_notes" / "drawings"
 NAMES = sorted(DRAWINGS)
@@ -77,11 +78,13 @@ def test_words_are_large_enough_for_print(name: str) -> None:
 
 def test_values_follow_the_settings_and_the_installation() -> None:
     facts = Facts("alpine_tug")
+    tail_ms = facts.ticks_ms("tail_ticks")
     before = drawn("one_shot", facts)[0].texts()
-    facts.settings.tail_ticks -= 2  # type: ignore[attr-defined]
+    facts.settings.tail_ticks += 3  # type: ignore[attr-defined]
     after = drawn("one_shot", facts)[0].texts()
-    assert "50 ms" in before and "40 ms" not in before
-    assert "40 ms" in after and "50 ms" not in after
+    off, later = f"{2 * TICK_MS + tail_ms} ms", f"{5 * TICK_MS + tail_ms} ms"
+    assert off in before and later not in before
+    assert later in after and off not in after
 
 
 def test_the_fingerprint_changes_with_a_value() -> None:

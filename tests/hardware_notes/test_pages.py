@@ -102,6 +102,9 @@ def test_a_command_shown_exists_with_its_options(page: str, line: str) -> None:
     command = main.get_command(context, words[0])
     if command is None:
         pytest.skip(f"this build carries no `oxlatch {words[0]}`")
+    if isinstance(command, click.Group):
+        inner = command.get_command(context, words[1])
+        command = inner or command
     options = {option for parameter in command.params for option in (*parameter.opts, *parameter.secondary_opts)}
     for word in words[1:]:
         assert not word.startswith("--") or word in options, f"{page}: `oxlatch {words[0]}` has no {word}"

@@ -12,6 +12,9 @@ from oxlatch_tools.installation import Installation
 from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting, write_output
 from oxlatch_tools.presentation import Units
 
+YEARLY = "inspection"
+"""The one paper that runs over several pages and needs the firmware's digest: no part of the deck."""
+
 
 @click.command("cards")
 @click.argument("file", required=False, type=click.Path(path_type=Path))
@@ -49,11 +52,12 @@ def command(
     """
     from oxlatch_tools.cards.deck import MAKERS
 
+    names = [*MAKERS, YEARLY]
     if only_list:
-        return Outcome("cards", ok=True, result={"cards": list(MAKERS)}, text="\n".join(MAKERS))
-    unknown = [name for name in only if name not in MAKERS]
+        return Outcome("cards", ok=True, result={"cards": names}, text="\n".join(names))
+    unknown = [name for name in only if name not in names]
     if unknown:
-        raise BadInput(f"--only: {unknown[0]!r} is no card; allowed: {', '.join(MAKERS)}")
+        raise BadInput(f"--only: {unknown[0]!r} is no card; allowed: {', '.join(names)}")
     installation = read_installation(file)
     before = None if before_path is None else read_installation(before_path)
     return print_cards(
@@ -83,11 +87,14 @@ def print_cards(
     from oxlatch_tools.cards.deck import MAKERS, origin_of
     from oxlatch_tools.cards.preview import previews
     from oxlatch_tools.cards.sheet import cards_pdf
+    from oxlatch_tools.evidence.inspection import inspection_card
     from oxlatch_tools.planning.plan import make_plan, missing_figures
 
     with bad_input_from(PhysicsRangeError), waiting(as_json):
         plan = make_plan(installation)
         cards = [make(plan, units) for name, make in MAKERS.items() if not only or name in only]
+        if not only or YEARLY in only:
+            cards.append(inspection_card(installation, units, firmware_digest()))
         if before is not None:
             cards.append(change_sheet(before, installation))
         origin = origin_of(plan, date, firmware_digest())

@@ -194,4 +194,4 @@ def test_an_unknown_card_or_file_is_exit_2(tmp_path):
 
 def test_the_list_names_every_card():
     found = CliRunner().invoke(command, ["--list"])
-    assert found.output.split() == list(MAKERS)
+    assert found.output.split() == [*MAKERS, "inspection"]

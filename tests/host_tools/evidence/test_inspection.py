@@ -1,10 +1,13 @@
 """The yearly sheet is made of the installation and prints for any aircraft."""
 
 import dataclasses
+from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from oxlatch_tools.cards.sheet import Origin, cards_pdf
+from oxlatch_tools.commands.cards import command
 from oxlatch_tools.evidence.inspection import inspection_card, inspection_markdown, yearly_inspection
 from oxlatch_tools.evidence.life import lives
 from oxlatch_tools.installation import Installation, example, load_installation
@@ -75,6 +78,12 @@ def test_the_card_prints_with_its_cautions_first(installation: Installation) -> 
     assert "Bottle off the aircraft" in str(card.blocks[0])
     origin = Origin(installation.aircraft.name, installation.digest, "2026-11-25", "12345678", True, True)
     assert cards_pdf([card], origin).startswith(b"%PDF")
+
+
+def test_the_cards_command_prints_the_sheet(tmp_path: Path) -> None:
+    found = CliRunner().invoke(command, ["--only", "inspection", "--no-previews", "--out", str(tmp_path)])
+    assert found.exit_code == 0, found.output
+    assert [path.name for path in tmp_path.iterdir()] == ["card-alpine-tug-inspection.pdf"]
 
 
 def test_the_markdown_has_a_line_for_every_check(installation: Installation) -> None:
