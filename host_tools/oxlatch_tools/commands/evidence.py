@@ -11,8 +11,8 @@ from oxlatch_sim.identity import firmware_digest
 from oxlatch_tools.commands.commission import FOLDER, stand
 from oxlatch_tools.commands.plan import printed_date, read_installation, slug
 from oxlatch_tools.evidence.argument import Argued, invariant_rows, not_current
+from oxlatch_tools.evidence.case import Case
 from oxlatch_tools.evidence.collect import CollectError, collect, pieces
-from oxlatch_tools.evidence.exhibits import Case
 from oxlatch_tools.evidence.html_page import html_page
 from oxlatch_tools.evidence.pdf_pack import pdf_pack
 from oxlatch_tools.evidence.report import make_document, standing_of_pack

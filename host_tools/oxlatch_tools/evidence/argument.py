@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from oxlatch_sim.invariants import MONITORS, NOT_MONITORED
 from oxlatch_tools.commissioning.results import Standing
+from oxlatch_tools.evidence.case import ORDER, Case, Item, State
 from oxlatch_tools.evidence.claims import CLAIMS, Claim
-from oxlatch_tools.evidence.exhibits import EXHIBITS, ORDER, Case, Item, State
+from oxlatch_tools.evidence.exhibits import EXHIBITS
 from oxlatch_tools.evidence.proof_reading import assumptions_of, is_broken, methods_of
 from oxlatch_tools.installation_fitted import NotFitted
 

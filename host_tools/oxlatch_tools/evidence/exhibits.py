@@ -5,229 +5,25 @@ gives words that say so, never silence.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, NORMAL_BOUNDS_MS, full_cases
 from oxlatch_sim.campaign import Case as Run
 from oxlatch_sim.remedies import uncovered
-from oxlatch_tools.commissioning.results import Standing
-from oxlatch_tools.evidence.proof_reading import audit_words, claim_rows, figures, section_of
-from oxlatch_tools.evidence.result_files import Build, ResultFile
-from oxlatch_tools.installation import Installation
-from oxlatch_tools.installation_fitted import NotFitted, not_fitted
+from oxlatch_tools.evidence.case import Case, Item, State, from_file
+from oxlatch_tools.evidence.exhibits_proof import (
+    channels,
+    exhaustive,
+    liveness,
+    mutants,
+    portable,
+    reference,
+    second_opinion,
+    symbolic,
+    witnesses,
+)
+from oxlatch_tools.evidence.proof_reading import figures
 from oxlatch_tools.planning.start import branch_m3
-
-State = Literal["HOLDS", "DECLARED", "NOT DONE", "MISSING", "STALE", "BROKEN"]
-ORDER: tuple[State, ...] = ("HOLDS", "DECLARED", "NOT DONE", "MISSING", "STALE", "BROKEN")
-"""From best to worst. DECLARED: outside a bound, and said so in the list of what is not covered."""
-
-
-@dataclass(frozen=True)
-class Item:
-    """One piece of evidence: its standing, and words that end with where they come from."""
-
-    state: State
-    words: str
-
-    @property
-    def is_red(self) -> bool:
-        """Whether it must be shown in red."""
-        return self.state != "HOLDS"
-
-
-@dataclass(frozen=True)
-class Case:
-    """Everything a pack is made from."""
-
-    installation: Installation
-    build: Build
-    files: dict[str, ResultFile]
-    bench: list[Standing]
-
-    @property
-    def unfitted(self) -> list[NotFitted]:
-        """Optional parts that this installation does without."""
-        return not_fitted(self.installation)
-
-    @property
-    def hardware(self) -> str:
-        """The campaign's name for the parts fitted here, clamps as drawn."""
-        missing = {part.part for part in self.unfitted}
-        proof, master = "oxidizer proof" in missing, "master fuel valve" in missing
-        return "none" if proof and master else "no proof" if proof else "no master fuel" if master else "recommended"
-
-    def data(self, key: str) -> dict[str, Any]:
-        """The result in a file; empty when missing."""
-        return self.files[key].data
-
-    def rows(self) -> list[dict[str, Any]]:
-        """Rows of the fault campaign flown with the parts fitted here."""
-        return [row for row in self.data("faults").get("rows", []) if row.get("hardware") == self.hardware]
-
-
-def from_file(case: Case, key: str, items: Callable[[dict[str, Any]], Iterator[Item]]) -> list[Item]:
-    """Items read from one file, each marked when the file is stale; one item when there is no file."""
-    file = case.files[key]
-    if file.freshness == "missing":
-        return [Item("MISSING", file.why)]
-    found = list(items(file.data))
-    if file.freshness == "stale":
-        return [Item("STALE", f"{file.why}. It said: {item.words}") for item in found]
-    return found
-
-
-def symbolic(case: Case) -> list[Item]:
-    """The proof by induction with a solver."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        yield from _argument(data, "symbolic", "Symbolic proof, every valid settings record, unlimited time")
-
-    return from_file(case, "prove", items)
-
-
-def exhaustive(case: Case) -> list[Item]:
-    """The exploration to a fixpoint."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        section = section_of(data, "exhaustive")
-        if not section:
-            yield Item("MISSING", "MISSING: the proof file holds no exhaustive exploration")
-            return
-        done = "to a fixpoint" if section.get("complete") else "NOT to a fixpoint"
-        words = (
-            f"Exhaustive: {section.get('states', 0):,} states and {section.get('transitions', 0):,} transitions of "
-            f"the running code, {section.get('stages')} stages, {done}; digest {section.get('digest')}"
-        )
-        yield Item("HOLDS" if section.get("complete") else "BROKEN", words)
-        yield from _claims(section, "Exhaustive")
-        yield from audit_items(section)
-
-    return from_file(case, "prove", items)
-
-
-def audit_items(section: dict[str, Any]) -> Iterator[Item]:
-    """The audit of the exploration's alphabet of inputs."""
-    words, is_clean = audit_words(section)
-    if words:
-        yield Item("HOLDS" if is_clean else "BROKEN", words)
-
-
-def channels(case: Case) -> list[Item]:
-    """Each sense channel alone."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        rows = data.get("channels") or []
-        if not rows:
-            yield Item("MISSING", "MISSING: the proof file holds no sense channels")
-            return
-        states = sum(int(row.get("states", 0)) for row in rows)
-        broken = [str(row["name"]) for row in rows if row.get("broken")]
-        words = f"Sense: {len(rows)} channels explored alone to a fixpoint, {states:,} states"
-        yield Item("BROKEN" if broken else "HOLDS", words + (f"; broken: {', '.join(broken)}" if broken else ""))
-
-    return from_file(case, "prove", items)
-
-
-def _argument(data: dict[str, Any], name: str, words: str) -> Iterator[Item]:
-    """One section of the proof: its claims, or the figures it carries; missing when it was not run."""
-    section = section_of(data, name)
-    if not section:
-        yield Item("MISSING", f"MISSING: {words}: not in the proof file")
-        return
-    rows = claim_rows(section)
-    broken = [row for row in rows if not row.holds]
-    shown = f"{words}: {len(rows) - len(broken)} of {len(rows)} claims hold" if rows else words
-    numbers = figures(section)
-    state: State = "BROKEN" if broken or section.get("ok") is False else "HOLDS"
-    yield Item(state, shown + (f"; {numbers}" if numbers else ""))
-    yield from (Item("BROKEN", f"{words}: {row.name} does not hold: {row.words}") for row in broken)
-
-
-def _claims(section: dict[str, Any], words: str) -> Iterator[Item]:
-    rows = claim_rows(section)
-    broken = [row for row in rows if not row.holds]
-    yield Item("BROKEN" if broken else "HOLDS", f"{words}: {len(rows) - len(broken)} of {len(rows)} claims hold")
-    yield from (Item("BROKEN", f"{words}: {row.name} does not hold: {row.words}") for row in broken)
-
-
-def second_opinion(case: Case) -> list[Item]:
-    """The gate judged by a second tool."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        found = section_of(data, "second_opinion")
-        if not found:
-            yield Item("MISSING", "MISSING: the gate judged by a second tool: not in the proof file")
-            return
-        is_sure = bool(found.get("confirmed"))
-        yield Item("HOLDS" if is_sure else "BROKEN", f"The gate, judged by a second tool: {found.get('said')}")
-
-    return from_file(case, "prove", items)
-
-
-def reference(case: Case) -> list[Item]:
-    """The second specification in lockstep."""
-    return from_file(
-        case, "prove", lambda data: _argument(data, "reference", "Second specification in lockstep with the firmware")
-    )
-
-
-def mutants(case: Case) -> list[Item]:
-    """Whether the proof notices damage."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        section = section_of(data, "mutants")
-        if not section:
-            yield Item("MISSING", "MISSING: mutants: not in the proof file")
-            return
-        alive = section.get("survivors") or section.get("survived") or section.get("alive") or []
-        count = len(alive) if isinstance(alive, list) else int(alive)
-        yield Item("BROKEN" if count else "HOLDS", f"Mutants: {figures(section)}; {count} survive unexplained")
-        if isinstance(alive, list):
-            yield from (Item("BROKEN", f"Mutant that nothing notices: {mutant}") for mutant in alive)
-
-    return from_file(case, "prove", items)
-
-
-def portable(case: Case) -> list[Item]:
-    """Two interpreters agree on what was explored."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        section = section_of(data, "exhaustive")
-        here, there = section.get("digest_cpython"), section.get("digest_micropython")
-        count = int(section.get("digest_transitions") or 0)
-        if not here or not there:
-            yield Item(
-                "MISSING", "MISSING: no MicroPython was installed where the proof ran; the two were not compared"
-            )
-            return
-        words = f"First {count:,} transitions: digest {here} under CPython, {there} under MicroPython"
-        yield Item("HOLDS" if here == there else "BROKEN", words)
-
-    return from_file(case, "prove", items)
-
-
-def witnesses(case: Case) -> list[Item]:
-    """What the exploration visited, and what it did not."""
-
-    def items(data: dict[str, Any]) -> Iterator[Item]:
-        section = section_of(data, "exhaustive")
-        seen = section.get("witnesses") or {}
-        if not seen:
-            yield Item("MISSING", "MISSING: the proof file holds no witnesses")
-            return
-        words = ", ".join(f"{seen[key]} {key}" for key in ("states", "transitions", "reasons", "lamps") if key in seen)
-        missed, odd = section.get("unvisited") or [], section.get("unexpected") or []
-        yield Item("BROKEN" if missed else "HOLDS", f"Witnessed: {words}; never: {', '.join(missed) or 'none'}")
-        if odd:
-            yield Item("BROKEN", f"Not foreseen: {', '.join(odd)}")
-
-    return from_file(case, "prove", items)
-
-
-def liveness(case: Case) -> list[Item]:
-    """That it opens, and that every state leads back."""
-    return from_file(case, "prove", lambda data: _argument(data, "liveness", "Liveness beside the invariants"))
 
 
 def monitors(case: Case) -> list[Item]:

@@ -4,6 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+FAILURES = ("differences", "mismatches", "problems", "survived", "survivors", "dead_ends", "not_delivered", "swinging")
+"""Keys under which a section lists or counts what does not hold."""
+INSIDE = ("liveness", "alive")
+"""Sections that may stand inside the exploration they were made from."""
+
 
 @dataclass(frozen=True)
 class ClaimRow:
@@ -17,9 +22,34 @@ class ClaimRow:
 def section_of(data: dict[str, Any], name: str) -> dict[str, Any]:
     """A section of the result; empty when it was not run. A bare list counts as a list of claims."""
     found = data.get(name)
+    if found is None and name in INSIDE and isinstance(data.get("exhaustive"), dict):
+        found = data["exhaustive"].get(name)
     if isinstance(found, list):
         return {"claims": found}
     return found if isinstance(found, dict) else {}
+
+
+def failures(section: dict[str, Any]) -> tuple[bool, list[str]]:
+    """Whether a section carries a verdict beside its claims, and every failure it lists, in words."""
+    found: list[str] = []
+    has_verdict = "ok" in section
+    if section.get("ok") is False:
+        found.append("does not hold")
+    for key in FAILURES:
+        if key not in section:
+            continue
+        has_verdict = True
+        value = section[key]
+        words = key.replace("_", " ")
+        if isinstance(value, list):
+            found += [f"{words}: {_told(item)}" for item in value]
+        elif value:
+            found.append(f"{words}: {value}")
+    return has_verdict, found
+
+
+def _told(item: Any) -> str:
+    return ", ".join(f"{value}" for value in item.values() if value) if isinstance(item, dict) else str(item)
 
 
 def claim_rows(section: Any) -> list[ClaimRow]:
@@ -45,6 +75,8 @@ def figures(section: dict[str, Any]) -> str:
     """The plain numbers and texts of a section, in its own order."""
     parts = []
     for key, value in section.items():
+        if isinstance(value, dict) and value and all(isinstance(count, int) for count in value.values()):
+            value = ", ".join(f"{name} {count:,}" for name, count in value.items())
         if isinstance(value, bool) or not isinstance(value, int | float | str):
             continue
         shown = f"{value:,}" if isinstance(value, int) else f"{value:,.4g}" if isinstance(value, float) else value

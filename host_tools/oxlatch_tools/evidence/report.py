@@ -13,8 +13,8 @@ from oxlatch_tools.evidence.argument import (
     not_current,
     worst,
 )
+from oxlatch_tools.evidence.case import Case, Item, State
 from oxlatch_tools.evidence.claims import ASSUMPTIONS, ENVIRONMENT, PLANES
-from oxlatch_tools.evidence.exhibits import Case, Item, State
 from oxlatch_tools.evidence.page import Block, Box, Document, Heading, Line, Listing, Rows, Signatures, Words
 from oxlatch_tools.evidence.tables import (
     card_rows,

@@ -8,8 +8,8 @@ from typing import Any
 from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, full_cases
 from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.remedies import NO_INPUT, UNCOVERED, uncovered
+from oxlatch_tools.evidence.case import Case
 from oxlatch_tools.evidence.claims import UNCOVERED_BY_DESIGN
-from oxlatch_tools.evidence.exhibits import Case
 from oxlatch_tools.evidence.page import Line, Rows
 
 FAULT_HEAD = ("Fault", "Row", "Phase and corner", "F alone", "O alone", "Seen by, all off, latch", "Verdict")

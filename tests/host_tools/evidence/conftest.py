@@ -58,7 +58,7 @@ def proof_result() -> dict[str, Any]:
         "second_opinion": {"confirmed": True, "said": "Confirmed over all paths"},
         "liveness": {"claims": [{"name": "delivers", "words": "a push delivers", "holds": True}]},
         "channels": [{"name": "rpm", "lemma": "a lemma", "states": 321, "transitions": 900, "broken": ""}],
-        "mutants": {"made": 512, "killed": 505, "equivalent": 7, "survivors": []},
+        "mutants": {"total": 512, "killed_by": {"reference": 400, "symbolic": 105}, "equivalent": 7, "survived": []},
         "abstraction": ["timers are one or two ticks long in the exploration"],
         "invariants": [
             {"id": name, "methods": list(METHODS), "assumptions": ["sense lemmas"]} for name in [*names, "I13", "I14"]

@@ -55,7 +55,13 @@ def test_fresh_results_support_the_claims_that_rest_on_them(fresh) -> None:
 
 def test_every_figure_in_the_pack_is_that_of_the_result_file(fresh) -> None:
     page = page_of(fresh)
-    for figure in ("1,234,567 states", "7,654,321 transitions", "made 512, killed 505", "worst us 9.5", "900.0"):
+    for figure in (
+        "1,234,567 states",
+        "7,654,321 transitions",
+        "total 512, killed by reference 400, symbolic 105, equivalent 7",
+        "worst us 9.5",
+        "900.0",
+    ):
         assert figure in page, figure
 
 
@@ -117,8 +123,13 @@ def test_a_card_whose_file_is_gone_is_named_in_red(fresh) -> None:
     assert "MISSING: the file is gone" in red_texts(page_of(fresh))
 
 
+def test_a_section_without_a_verdict_shows_nothing(written, proof) -> None:
+    envelope = told(written(prove=proof | {"reference": {"ticks": 5}, "liveness": {"dead_ends": ["TRIP 3"]}}))
+    assert claim(envelope, "C3")["standing"] == "MISSING" and claim(envelope, "C9")["standing"] == "BROKEN"
+
+
 def test_a_surviving_mutant_breaks_its_claim(written, proof) -> None:
-    result = proof | {"mutants": {"made": 3, "killed": 2, "survivors": ["gate.py:40 and -> or"]}}
+    result = proof | {"mutants": {"total": 3, "survived": [{"where": "gate.py:40", "before": "and", "after": "or"}]}}
     envelope = told(written(prove=result))
     assert claim(envelope, "C4")["standing"] == "BROKEN" and "gate.py:40" in red_texts(page_of(envelope))
 

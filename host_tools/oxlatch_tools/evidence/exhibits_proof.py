@@ -1,0 +1,160 @@
+"""What the proof file says for this build: one function an exhibit, its sections in, words with a standing out."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from oxlatch_tools.evidence.case import Case, Item, from_file
+from oxlatch_tools.evidence.proof_reading import audit_words, claim_rows, failures, figures, section_of
+
+
+def symbolic(case: Case) -> list[Item]:
+    """The proof by induction with a solver."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        yield from _argument(data, "symbolic", "Symbolic proof, every valid settings record, unlimited time")
+
+    return from_file(case, "prove", items)
+
+
+def exhaustive(case: Case) -> list[Item]:
+    """The exploration to a fixpoint."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        section = section_of(data, "exhaustive")
+        if not section:
+            yield Item("MISSING", "MISSING: the proof file holds no exhaustive exploration")
+            return
+        done = "to a fixpoint" if section.get("complete") else "NOT to a fixpoint"
+        words = (
+            f"Exhaustive: {section.get('states', 0):,} states and {section.get('transitions', 0):,} transitions of "
+            f"the running code, {section.get('stages')} stages, {done}; digest {section.get('digest')}"
+        )
+        yield Item("HOLDS" if section.get("complete") else "BROKEN", words)
+        yield from _claims(section, "Exhaustive")
+        yield from audit_items(section)
+
+    return from_file(case, "prove", items)
+
+
+def audit_items(section: dict[str, Any]) -> Iterator[Item]:
+    """The audit of the exploration's alphabet of inputs."""
+    words, is_clean = audit_words(section)
+    if words:
+        yield Item("HOLDS" if is_clean else "BROKEN", words)
+
+
+def channels(case: Case) -> list[Item]:
+    """Each sense channel alone."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        rows = data.get("channels") or []
+        if not rows:
+            yield Item("MISSING", "MISSING: the proof file holds no sense channels")
+            return
+        states = sum(int(row.get("states", 0)) for row in rows)
+        broken = [str(row["name"]) for row in rows if row.get("broken")]
+        words = f"Sense: {len(rows)} channels explored alone to a fixpoint, {states:,} states"
+        yield Item("BROKEN" if broken else "HOLDS", words + (f"; broken: {', '.join(broken)}" if broken else ""))
+
+    return from_file(case, "prove", items)
+
+
+def _argument(data: dict[str, Any], name: str, words: str) -> Iterator[Item]:
+    """One section of the proof: its claims, its figures, and every failure it lists; missing when it was not run."""
+    section = section_of(data, name)
+    if not section:
+        yield Item("MISSING", f"MISSING: {words}: not in the proof file")
+        return
+    rows = claim_rows(section)
+    broken = [row for row in rows if not row.holds]
+    has_verdict, failed = failures(section)
+    shown = f"{words}: {len(rows) - len(broken)} of {len(rows)} claims hold" if rows else words
+    numbers = figures(section)
+    words_shown = shown + (f"; {numbers}" if numbers else "")
+    if broken or failed:
+        yield Item("BROKEN", words_shown)
+    elif rows or has_verdict:
+        yield Item("HOLDS", words_shown)
+    else:
+        yield Item("MISSING", f"MISSING: {words_shown}: the proof file gives no verdict")
+    yield from (Item("BROKEN", f"{words}: {row.name} does not hold: {row.words}") for row in broken)
+    yield from (Item("BROKEN", f"{words}: {failure}") for failure in failed)
+
+
+def _claims(section: dict[str, Any], words: str) -> Iterator[Item]:
+    rows = claim_rows(section)
+    broken = [row for row in rows if not row.holds]
+    yield Item("BROKEN" if broken else "HOLDS", f"{words}: {len(rows) - len(broken)} of {len(rows)} claims hold")
+    yield from (Item("BROKEN", f"{words}: {row.name} does not hold: {row.words}") for row in broken)
+
+
+def second_opinion(case: Case) -> list[Item]:
+    """The gate judged by a second tool."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        found = section_of(data, "second_opinion")
+        if not found:
+            yield Item("MISSING", "MISSING: the gate judged by a second tool: not in the proof file")
+            return
+        is_sure = bool(found.get("confirmed"))
+        yield Item("HOLDS" if is_sure else "BROKEN", f"The gate, judged by a second tool: {found.get('said')}")
+
+    return from_file(case, "prove", items)
+
+
+def reference(case: Case) -> list[Item]:
+    """The second specification in lockstep."""
+    return from_file(
+        case, "prove", lambda data: _argument(data, "reference", "Second specification in lockstep with the firmware")
+    )
+
+
+def mutants(case: Case) -> list[Item]:
+    """Whether the proof notices damage."""
+    return from_file(case, "prove", lambda data: _argument(data, "mutants", "Mutants of the firmware"))
+
+
+def portable(case: Case) -> list[Item]:
+    """Two interpreters agree on what was explored."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        section = section_of(data, "exhaustive")
+        here, there = section.get("digest_cpython"), section.get("digest_micropython")
+        count = int(section.get("digest_transitions") or 0)
+        if not here or not there:
+            yield Item(
+                "MISSING", "MISSING: no MicroPython was installed where the proof ran; the two were not compared"
+            )
+            return
+        words = f"First {count:,} transitions: digest {here} under CPython, {there} under MicroPython"
+        yield Item("HOLDS" if here == there else "BROKEN", words)
+
+    return from_file(case, "prove", items)
+
+
+def witnesses(case: Case) -> list[Item]:
+    """What the exploration visited, and what it did not."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        section = section_of(data, "exhaustive")
+        seen = section.get("witnesses") or {}
+        if not seen:
+            yield Item("MISSING", "MISSING: the proof file holds no witnesses")
+            return
+        words = ", ".join(f"{seen[key]} {key}" for key in ("states", "transitions", "reasons", "lamps") if key in seen)
+        missed, odd = section.get("unvisited") or [], section.get("unexpected") or []
+        yield Item("BROKEN" if missed else "HOLDS", f"Witnessed: {words}; never: {', '.join(missed) or 'none'}")
+        if odd:
+            yield Item("BROKEN", f"Not foreseen: {', '.join(odd)}")
+
+    return from_file(case, "prove", items)
+
+
+def liveness(case: Case) -> list[Item]:
+    """That it opens, and that every state leads back."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        name = "alive" if section_of(data, "alive") else "liveness"
+        yield from _argument(data, name, "Liveness: a push delivers, every state recovers, nothing swings for ever")
+
+    return from_file(case, "prove", items)
