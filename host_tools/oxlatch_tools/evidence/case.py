@@ -58,11 +58,17 @@ class Case:
 
 
 def from_file(case: Case, key: str, items: Callable[[dict[str, Any]], Iterator[Item]]) -> list[Item]:
-    """Items read from one file, each marked when the file is stale; one item when there is no file."""
+    """Items read from one file, each marked when the file is stale; one item when there is no file.
+
+    Whatever the command itself found wrong comes with them: no reading of the parts can hide it.
+    """
     file = case.files[key]
     if file.freshness == "missing":
         return [Item("MISSING", file.why)]
     found = list(items(file.data))
+    if not file.holds:
+        said = file.problems or ("it does not hold",)
+        found += [Item("BROKEN", f"{file.kind.file}, found by the command itself: {words}") for words in said]
     if file.freshness == "stale":
         return [Item("STALE", f"{file.why}. It said: {item.words}") for item in found]
     return found

@@ -10,6 +10,7 @@ from click.testing import CliRunner, Result
 
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_tools.commands.evidence import command
+from oxlatch_tools.evidence.collect import CollectError, Piece, collect, pieces
 from oxlatch_tools.installation import example
 
 DATE = "2026-05-01"
@@ -126,6 +127,25 @@ def test_a_card_whose_file_is_gone_is_named_in_red(fresh) -> None:
 def test_a_section_without_a_verdict_shows_nothing(written, proof) -> None:
     envelope = told(written(prove=proof | {"reference": {"ticks": 5}, "liveness": {"dead_ends": ["TRIP 3"]}}))
     assert claim(envelope, "C3")["standing"] == "MISSING" and claim(envelope, "C9")["standing"] == "BROKEN"
+
+
+def test_what_the_command_itself_found_wrong_cannot_be_hidden(written) -> None:
+    envelope = told(written({"prove": {"ok": False, "exit": 1, "problems": ["I7 is broken: growth"]}}))
+    assert claim(envelope, "C2")["standing"] == "BROKEN" and "I7 is broken: growth" in red_texts(page_of(envelope))
+
+
+def test_what_is_collected_flies_the_parts_that_are_fitted(tmp_path) -> None:
+    faults = {hardware: pieces(None, hardware, tmp_path)[3].arguments for hardware in ("recommended", "no proof")}
+    assert "--quick" in faults["recommended"]
+    assert "--quick" not in faults["no proof"] and "no proof" in faults["no proof"]
+
+
+def test_a_collected_piece_is_kept_as_printed_and_a_refusal_is_told(tmp_path) -> None:
+    kept = collect(Piece("run", "listing", ("run", "--list")), tmp_path)
+    assert json.loads(kept.read_text(encoding="utf-8"))["command"] == "run"
+    with pytest.raises(CollectError, match="gave no result"):
+        collect(Piece("prove", "proving", ("prove", "--no-such-option")), tmp_path)
+    assert not (tmp_path / "prove.json").exists()
 
 
 def test_a_surviving_mutant_breaks_its_claim(written, proof) -> None:
