@@ -174,6 +174,19 @@ def test_a_strap_fitted_after_start_up_counts_for_nothing():
     assert refusal(ask(loop, p.BEGIN, b"\1")) == (p.BEGIN, p.NO_STRAP)
 
 
+@pytest.mark.parametrize("mode", [p.INJECT_STEPPED, p.INJECT_LIVE])
+def test_the_loop_itself_takes_no_injected_sample_without_the_strap(mode):
+    """Were the link to be talked into injecting, the loop would still sample the pins."""
+    loop = running()
+    loop.link.inject = mode
+    loop.link.steps = 4
+    loop.link._queue[4][5] = 4321
+    ticks(loop, 5)
+    assert not loop.injecting()
+    assert loop.raw[5] == 0
+    assert loop.raw[10] == 12600
+
+
 def test_stepped_injection_runs_one_tick_per_frame_and_reports_it():
     loop = running(strap=SW_INJECT)
     assert ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 0)))[0] == p.BEGIN | p.REPLY

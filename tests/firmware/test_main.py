@@ -73,6 +73,7 @@ def test_boot_turns_outputs_off_before_anything_else_can_run():
 
 def test_maintenance_starts_no_loop_no_board_and_no_watchdog(main):
     here = Here(watched(ready_board()), maintenance=True)
+    here.board.idle = lambda left_us: pytest.fail("a loop runs")
     main(here)
     assert here.calls == ["off", "off"]
     assert not here.board.watchdog

@@ -61,6 +61,20 @@ def test_power_cut_at_every_byte_of_a_save_leaves_the_old_record_or_the_new(in_p
     assert seen == {old, new}
 
 
+def test_a_save_without_a_mirror_never_touches_the_slot_in_force():
+    old, new = b"old journal" * 9, b"new journal" * 7
+    for cut in range(len(new) + EXTRA_BYTES):
+        backend = Slots()
+        assert TwoSlots(backend, "journal", False).save(old)
+        backend.cut_at = cut
+        slots = TwoSlots(backend, "journal", False)
+        slots.load()
+        with pytest.raises(PowerCut):
+            slots.save(new)
+        backend.cut_at = None
+        assert TwoSlots(backend, "journal", False).load() == old
+
+
 def test_power_cut_at_every_byte_of_the_first_save_ever_leaves_nothing_or_the_record():
     new = record()
     for cut in range(2 * (len(new) + EXTRA_BYTES)):

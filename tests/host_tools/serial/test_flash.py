@@ -12,7 +12,7 @@ from oxlatch_tools.cli import main
 from oxlatch_tools.installation_settings import record_bytes
 from oxlatch_tools.serial.certificate import Proof, certificate_lines, find_proof
 from oxlatch_tools.serial.desk import desk
-from oxlatch_tools.serial.device_files import build_files
+from oxlatch_tools.serial.device_files import DeviceFiles
 from oxlatch_tools.serial.flash import Flashed, Flasher, FlashError, record_digest
 from oxlatch_tools.serial.prompt import Found, Prompt, PromptError, explain
 
@@ -113,9 +113,11 @@ class FakePrompt(Prompt):
             self.files.pop(name, None)
 
 
-@pytest.fixture(scope="module")
-def built(tmp_path_factory):
-    return build_files("desk", tmp_path_factory.mktemp("build"))
+@pytest.fixture
+def built():
+    """Files of a board, small ones: what matters is in which order they come and go."""
+    names = ("boot.py", "main.py", "manifest.json", *(f"oxlatch/{letter}.mpy" for letter in "abcdefgh"))
+    return DeviceFiles("desk", "12345678", {name: b"new " + name.encode() * 3 for name in names})
 
 
 def uploader(files, cut_at=None):
