@@ -3,16 +3,17 @@
 `poll` is called once per tick after the outputs are driven. It never waits, never allocates and never
 raises: bytes that make no frame are counted, frames that find no room are dropped and counted. The link
 decides nothing: what it is asked to do beyond reading it leaves in `wish` for the loop, and injected
-samples in `injected`; whether those are ever used is the loop's decision, by the strap.
+samples in a queue; whether those are ever used is the loop's decision, by the strap.
 """
 
 from struct import pack_into
 
 from oxlatch import protocol as p
-from oxlatch.cobs import BROKEN, MORE, Decoder, Encoder
+from oxlatch.cobs import BROKEN, MORE, Decoder
 from oxlatch.controller import STATE_WORDS
 from oxlatch.crc_stream import StreamCrc
 from oxlatch.journal import RECORD_BYTES as JOURNAL_BYTES
+from oxlatch.link_out import Sender, write_report, write_telemetry
 from oxlatch.settings import RECORD_BYTES
 from oxlatch.vocabulary import RAW_COUNT, REST, SERVICE
 
@@ -26,11 +27,6 @@ JOURNAL_HEAD_BYTES = 13
 JOURNAL_COUNT = (p.PAYLOAD_MAX - JOURNAL_HEAD_BYTES) // JOURNAL_BYTES  # records of one answer
 REPORTS = 15  # waiting to be told; one more slot holds the one being sent
 REPORT_ROOM = 48
-
-_IDLE = 0
-_ENCODING_HEAD = 1
-_ENCODING_BODY = 2
-_SENDING = 3
 
 WISH_NONE = 0
 WISH_KEEP_SETTINGS = 1
@@ -85,17 +81,7 @@ class Link:
         self._held = 0  # 1: the decoder holds a whole frame that has not been handled
         self._turn = 1  # 1: sending comes first if both wait
         self._crc_in = StreamCrc()
-        self._head = bytearray(p.FRAME_MAX)
-        self._encoder = Encoder(p.FRAME_MAX)
-        self._crc_out = StreamCrc()
-        self._phase = _IDLE
-        self._head_n = 0
-        self._at = 0
-        self._body = self._head
-        self._body_at = 0
-        self._body_end = 0
-        self._body_seq = -1
-        self._piece = bytearray(CHUNK_BYTES)
+        self._sender = Sender(board, journal)
         self._out_seq = 0
         self._reply_kind = 0
         self._reply_seq = 0
@@ -117,8 +103,8 @@ class Link:
         """One bounded slice: send or take in, by turns when both wait. A bench that injects does both."""
         if self._something_to_send() and (self._turn or not self._something_came()):
             self._turn = 0
-            if self._phase != _IDLE:
-                self._send_slice()
+            if self._sender.busy:
+                self.dropped += self._sender.slice(self.budget)
             elif self.reports:
                 self._send_report()
             else:
@@ -132,14 +118,14 @@ class Link:
             rounds -= 1
 
     def _something_to_send(self):
-        return self._phase != _IDLE or self.reports or (self._period and self._period_n >= self._period)
+        return self._sender.busy or self.reports or (self._period and self._period_n >= self._period)
 
     def _something_came(self):
         """Whether there are bytes to decode and nothing that must be done before them."""
         if self.wish != WISH_NONE or self.steps == QUEUE:
             return 0
         if self._held:
-            return self._phase == _IDLE
+            return not self._sender.busy
         if self._chunk_at == self._chunk_end:
             self._chunk_at = 0
             self._chunk_end = self.board.link_read(self._chunk)
@@ -148,8 +134,8 @@ class Link:
     def _end_session(self):
         self._period = 0
         self.service = 0
-        if self._phase != _IDLE:
-            self._phase = _IDLE
+        if self._sender.busy:
+            self._sender.abandon()
             self.dropped += 1
         self.dropped += self.reports
         self.reports = 0
@@ -180,7 +166,7 @@ class Link:
             self._held = 1
             if self.inject == p.INJECT_NONE:
                 return
-        if self._phase != _IDLE and decoder.frame[1] != p.STEP:
+        if self._sender.busy and decoder.frame[1] != p.STEP:
             return
         self._held = 0
         self._handle(decoder.frame, decoder.length - p.CRC_BYTES)
@@ -209,13 +195,13 @@ class Link:
         if kind == p.HELLO:
             if end != p.HEADER_BYTES:
                 return p.BAD_LENGTH
-            self._send(kind | p.REPLY, self._reply_seq, 0)
+            self._reply(0)
         elif kind == p.STREAM:
             if end != p.HEADER_BYTES + 2:
                 return p.BAD_LENGTH
             self._period = frame[4] | frame[5] << 8
             self._period_n = 0
-            self._send(kind | p.REPLY, self._reply_seq, 0)
+            self._reply(0)
         elif kind == p.READ:
             if end != p.HEADER_BYTES + 4:
                 return p.BAD_LENGTH
@@ -238,11 +224,9 @@ class Link:
         stop = offset + p.READ_MAX
         if stop > total:
             stop = total
-        pack_into("<BBHH", self._head, p.HEADER_BYTES, which, 0, total, offset)
-        self._body = text
-        self._body_at = offset
-        self._body_end = stop
-        self._send(p.READ | p.REPLY, self._reply_seq, 6)
+        pack_into("<BBHH", self._sender.head, p.HEADER_BYTES, which, 0, total, offset)
+        self._sender.set_body(text, offset, stop)
+        self._reply(6)
         return 0
 
     def _tell_journal(self, first):
@@ -257,13 +241,12 @@ class Link:
             count = journal.unbroken_after(first)
         if count > JOURNAL_COUNT:
             count = JOURNAL_COUNT
-        pack_into("<IIIB", self._head, p.HEADER_BYTES, first, journal.seq, journal.dropped, count)
+        pack_into("<IIIB", self._sender.head, p.HEADER_BYTES, first, journal.seq, journal.dropped, count)
         if count:
-            self._body = journal.ring
-            self._body_at = journal.offset(first)
-            self._body_end = self._body_at + count * JOURNAL_BYTES
-            self._body_seq = first
-        self._send(p.JOURNAL | p.REPLY, self._reply_seq, JOURNAL_HEAD_BYTES)
+            at = journal.offset(first)
+            self._sender.set_body(journal.ring, at, at + count * JOURNAL_BYTES)
+            self._sender.body_seq = first
+        self._reply(JOURNAL_HEAD_BYTES)
 
     def _handle_write(self, kind, frame, end):
         state = self.controller.core.state
@@ -272,7 +255,7 @@ class Link:
             if size != 1 or frame[4] > p.SERVICE_SIGN_OFF:
                 return p.BAD_VALUE
             self.service = frame[4]
-            self._send(kind | p.REPLY, self._reply_seq, 0)
+            self._reply(0)
             return 0
         if state != REST and state != SERVICE:
             return p.NOT_AT_REST
@@ -282,7 +265,7 @@ class Link:
             self.wish = WISH_KEEP_SETTINGS
         elif kind == p.RESTART and size == 1 and frame[4] <= p.RESTART_MAINTENANCE:
             self.wish = WISH_MAINTENANCE if frame[4] else WISH_RESTART
-            self._send(kind | p.REPLY, self._reply_seq, 0)
+            self._reply(0)
         elif kind == p.KEEP_SETTINGS or kind == p.RESTART:
             return p.BAD_LENGTH
         else:
@@ -298,7 +281,7 @@ class Link:
             return p.BAD_VALUE
         for i in range(count):
             self.staged[offset + i] = frame[6 + i]
-        self._send(p.PUT_SETTINGS | p.REPLY, self._reply_seq, 0)
+        self._reply(0)
         return 0
 
     # --- bench injection -------------------------------------------------------------------------
@@ -338,7 +321,7 @@ class Link:
                 return p.BAD_VALUE
             self.loaded[offset + i] = frame[at] | frame[at + 1] << 8 | frame[at + 2] << 16 | high << 24
             at += 4
-        self._send(p.LOAD_STATE | p.REPLY, self._reply_seq, 0)
+        self._reply(0)
         return 0
 
     def _take_step(self, frame, size):
@@ -385,174 +368,45 @@ class Link:
         if self.reports == REPORTS:
             self.dropped += 1
             return
-        core = self.controller.core
-        out = self.controller.out
         slot = (self._report_first + self.reports) % (REPORTS + 1)
-        pack_into(
-            p.REPORT_FORMAT,
-            self._reports,
-            slot * REPORT_ROOM,
-            tick,
-            core.state,
-            core.reaction,
-            core.latch,
-            out.ox,
-            out.fuel,
-            out.bits,
-            out.text,
-            out.lamps,
-            core.why0,
-            core.why1,
-            core.why2,
-            core.why3,
-            core.cause0,
-            core.cause1,
-            self.missed & 0xFFFF,
-        )
+        write_report(self._reports, slot * REPORT_ROOM, tick, self)
         self.reports += 1
+
+    # --- out -------------------------------------------------------------------------------------
+    def answer(self):
+        """Confirm what `wish` asked for."""
+        self._reply(0)
+
+    def refuse(self, code):
+        """Answer the request in hand with a refusal; one that finds the line busy is dropped."""
+        sender = self._sender
+        if sender.busy:
+            self.dropped += 1
+            return
+        sender.head[p.HEADER_BYTES] = self._reply_kind
+        sender.head[p.HEADER_BYTES + 1] = code
+        sender.send(p.REFUSED, self._reply_seq, 2)
+
+    def idle(self):
+        """Whether everything written so far has been handed to the board."""
+        return not self._sender.busy
+
+    def _reply(self, size):
+        self._sender.send(self._reply_kind | p.REPLY, self._reply_seq, size)
+
+    def _send_unasked(self, kind, size):
+        self._sender.send(kind, self._out_seq, size)
+        self._out_seq = (self._out_seq + 1) & 0xFFFF
 
     def _send_report(self):
         slot = self._report_first
         self._report_first = (slot + 1) % (REPORTS + 1)
         self.reports -= 1
-        self._body = self._reports
-        self._body_at = slot * REPORT_ROOM
-        self._body_end = self._body_at + p.REPORT_BYTES
-        self._send(p.REPORT, self._out_seq, 0)
-        self._out_seq = (self._out_seq + 1) & 0xFFFF
-
-    # --- out -------------------------------------------------------------------------------------
-    def answer(self):
-        """Confirm what `wish` asked for."""
-        self._send(self._reply_kind | p.REPLY, self._reply_seq, 0)
-
-    def refuse(self, code):
-        """Answer the request in hand with a refusal; one that finds the line busy is dropped."""
-        if self._phase != _IDLE:
-            self.dropped += 1
-            return
-        self._head[p.HEADER_BYTES] = self._reply_kind
-        self._head[p.HEADER_BYTES + 1] = code
-        self._send(p.REFUSED, self._reply_seq, 2)
-
-    def idle(self):
-        """Whether everything written so far has been handed to the board."""
-        return self._phase == _IDLE
-
-    def _send(self, kind, seq, size):
-        """Begin a frame: `size` payload bytes already in the head buffer, then the body, if one is set."""
-        head = self._head
-        head[0] = p.VERSION
-        head[1] = kind
-        head[2] = seq & 255
-        head[3] = seq >> 8
-        self._head_n = p.HEADER_BYTES + size
-        self._at = 0
-        self._phase = _ENCODING_HEAD
-        self._crc_out.reset()
-        self._encoder.begin()
+        at = slot * REPORT_ROOM
+        self._sender.set_body(self._reports, at, at + p.REPORT_BYTES)
+        self._send_unasked(p.REPORT, 0)
 
     def _send_telemetry(self):
-        core = self.controller.core
-        out = self.controller.out
-        timing = self.timing
-        raw = self.raw
         self._period_n = 0
-        pack_into(
-            p.TELEMETRY_FORMAT,
-            self._head,
-            p.HEADER_BYTES,
-            timing.tick,
-            core.state,
-            core.reaction,
-            core.latch,
-            out.ox,
-            out.fuel,
-            out.bits,
-            core.push,
-            self.strap,
-            out.text,
-            out.lamps,
-            core.why0,
-            core.why1,
-            core.why2,
-            core.why3,
-            core.cause0,
-            core.cause1,
-            core.purge_valid,
-            core.arm_left,
-            core.run_n,
-            timing.work_us & 0xFFFF,
-            timing.worst_us & 0xFFFF,
-            timing.late & 0xFFFF,
-            timing.pauses & 0xFFFF,
-            self.dropped & 0xFFFF,
-            self.broken & 0xFFFF,
-            raw[0],
-            raw[1],
-            raw[2],
-            raw[3],
-            raw[4],
-            raw[5],
-            raw[6],
-            raw[7],
-            raw[8],
-            raw[9],
-            raw[10],
-            raw[11],
-            raw[12],
-            raw[13],
-        )
-        self._send(p.TELEMETRY, self._out_seq, p.TELEMETRY_BYTES)
-        self._out_seq = (self._out_seq + 1) & 0xFFFF
-
-    def _send_slice(self):
-        """Encode or hand over at most `budget` bytes of the frame in hand."""
-        if self._phase == _ENCODING_HEAD:
-            self._at = self._encode(self._head, self._at, self._head_n)
-            if self._at == self._head_n:
-                self._at = self._body_at
-                self._phase = _ENCODING_BODY
-        elif self._phase == _ENCODING_BODY:
-            self._at = self._encode(self._body, self._at, self._body_end)
-            if self._at == self._body_end:
-                self._finish()
-        else:
-            self._hand_over()
-
-    def _encode(self, source, start, end):
-        stop = start + self.budget
-        if stop > end:
-            stop = end
-        self._crc_out.feed(source, start, stop)
-        self._encoder.take(source, start, stop)
-        return stop
-
-    def _finish(self):
-        """Close the frame, unless the ring has overwritten the records it was made from."""
-        stale = self._body_seq >= 0 and self._body_seq < self.journal.oldest()
-        self._body_at = 0
-        self._body_end = 0
-        self._body_seq = -1
-        if stale:
-            self.dropped += 1
-            self._phase = _IDLE
-            return
-        self._crc_out.write(self._head, 0)
-        self._encoder.take(self._head, 0, p.CRC_BYTES)
-        self._encoder.finish()
-        self._at = 0
-        self._phase = _SENDING
-
-    def _hand_over(self):
-        wire = self._encoder.wire
-        piece = self._piece
-        at = self._at
-        count = self._encoder.length - at
-        if count > self.budget:
-            count = self.budget
-        for i in range(count):
-            piece[i] = wire[at + i]
-        self._at = at + self.board.link_write(piece, count)
-        if self._at == self._encoder.length:
-            self._phase = _IDLE
+        write_telemetry(self._sender.head, p.HEADER_BYTES, self)
+        self._send_unasked(p.TELEMETRY, p.TELEMETRY_BYTES)

@@ -140,10 +140,12 @@ def load_board(chip, monkeypatch):
     monkeypatch.setitem(sys.modules, "machine", machine_module(chip))
     monkeypatch.setitem(sys.modules, "rp2", rp2_module(chip))
     monkeypatch.setitem(sys.modules, "micropython", micropython)
-    monkeypatch.delitem(sys.modules, "oxlatch.boards.rp2", raising=False)
+    for name in ("oxlatch.boards.rp2", "oxlatch.boards.rp2_pulses"):
+        monkeypatch.delitem(sys.modules, name, raising=False)
     monkeypatch.setattr(time, "ticks_us", lambda: chip.now_us, raising=False)
     module = importlib.import_module("oxlatch.boards.rp2")
-    monkeypatch.delitem(sys.modules, "oxlatch.boards.rp2")
+    for name in ("oxlatch.boards.rp2", "oxlatch.boards.rp2_pulses"):
+        monkeypatch.delitem(sys.modules, name)
     monkeypatch.setattr(module, "select", select_module(chip))
     monkeypatch.setattr(module, "sys", stdio_module(chip))
     return module

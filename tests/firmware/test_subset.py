@@ -10,7 +10,7 @@ SOURCES = sorted(FIRMWARE.rglob("*.py"))
 EVERYWHERE = {"struct", "array", "binascii", "gc", "hashlib", "json", "os", "sys", "time", "micropython"}
 ONLY_IN = {
     "machine": {"oxlatch/boards/rp2.py"},
-    "rp2": {"oxlatch/boards/rp2.py"},
+    "rp2": {"oxlatch/boards/rp2_pulses.py"},
     "select": {"oxlatch/boards/rp2.py"},
     "socket": {"oxlatch/boards/desk.py"},
     "boot": {"main.py"},

@@ -28,14 +28,33 @@ import sys  # noqa: E402
 import time  # noqa: E402
 
 import micropython  # noqa: E402
-import rp2  # noqa: E402
 
+from oxlatch.boards.rp2_pulses import PulseTimer  # noqa: E402
 from oxlatch.store import Files, Store, lockout_pattern, lockout_read, lockout_word  # noqa: E402
-from oxlatch.vocabulary import (  # noqa: E402  # fmt: skip
-    COIL_MASTER_FUEL, COIL_PURGE, LAMP_CHECK_SHIFT, LAMP_BLINK, LAMP_FLOW_SHIFT, LAMP_ON,
-    LAMP_PURGE_SHIFT, LAMP_READY_SHIFT, LAMP_STOP_SHIFT, LAMP_TONE, OUT_MASTER_FUEL, OUT_PURGE,
-    RAW_BLOCK_MV, RAW_BUS_MV, RAW_CURRENTS, RAW_FUEL_MV, RAW_PULSE_AGE_MS, RAW_RAIL_MV, RAW_RPM,
-    RAW_SHORTS, RAW_SUPPLY_MV, RAW_SWITCHES, RAW_THROTTLE_MV, STAGES_MAX, SW_INJECT,
+from oxlatch.vocabulary import (  # noqa: E402
+    COIL_MASTER_FUEL,
+    COIL_PURGE,
+    LAMP_BLINK,
+    LAMP_CHECK_SHIFT,
+    LAMP_FLOW_SHIFT,
+    LAMP_ON,
+    LAMP_PURGE_SHIFT,
+    LAMP_READY_SHIFT,
+    LAMP_STOP_SHIFT,
+    LAMP_TONE,
+    OUT_MASTER_FUEL,
+    OUT_PURGE,
+    RAW_BLOCK_MV,
+    RAW_BUS_MV,
+    RAW_CURRENTS,
+    RAW_FUEL_MV,
+    RAW_RAIL_MV,
+    RAW_SHORTS,
+    RAW_SUPPLY_MV,
+    RAW_SWITCHES,
+    RAW_THROTTLE_MV,
+    STAGES_MAX,
+    SW_INJECT,
 )
 
 CLOCK_MASK = 0x3FFFFFFF
@@ -46,9 +65,6 @@ TIMED_OUT = 0x6AB73121
 FLAG_FILE = "maintenance"
 FAULT_FILE = "fault.txt"
 USB_BYTES = 12  # bytes moved per tick
-NO_PULSE_MS = 10000
-FIRST_PULSE_MS = 1000  # after this long without one, the next pulse only starts a new interval
-PULSE_MASK = 0xFFFFFF
 NULL_BIT = 0x10
 BLINK_TICKS = 50
 MEMORY_WRITE_ENABLE = b"\x06"
@@ -93,24 +109,6 @@ def give_up():
         pass
 
 
-@rp2.asm_pio()
-def _pulse_interval():
-    # x counts down once per two cycles: while the pin is high, then while it is low, to the next rising edge.
-    wrap_target()  # noqa: F821
-    mov(x, invert(null))  # noqa: F821
-    label("high")  # noqa: F821
-    jmp(x_dec, "still_high")  # noqa: F821
-    label("still_high")  # noqa: F821
-    jmp(pin, "high")  # noqa: F821
-    label("low")  # noqa: F821
-    jmp(pin, "edge")  # noqa: F821
-    jmp(x_dec, "low")  # noqa: F821
-    label("edge")  # noqa: F821
-    in_(x, 24)  # noqa: F821  # 24 bits, so that the loop never sees a number that needs the heap
-    push(noblock)  # noqa: F821
-    wrap()  # noqa: F821
-
-
 class Board:
     """The pins as the loop sees them. Made once, before the heap is locked."""
 
@@ -127,7 +125,7 @@ class Board:
         self._inject = Pin(pins.pin("INJECT_STRAP"), Pin.IN, Pin.PULL_UP)
         self._watchdog = None
         self._make_buses(Pin)
-        self._make_pulse_timer(Pin)
+        self._pulses = PulseTimer(Pin(pins.pin("ENGINE_PULSE"), Pin.IN, Pin.PULL_DOWN), pins.PULSES_PER_TURN)
         self._make_link(Pin)
         self.files = Files("", self.feed)
         self.store = Store(self.files)
@@ -168,15 +166,6 @@ class Board:
         self._blink_n = 0
         self._lamp_word = -1
         self._lamps_dark = False
-
-    def _make_pulse_timer(self, Pin):
-        self._timer = rp2.StateMachine(
-            0, _pulse_interval, freq=2_000_000, jmp_pin=Pin(pins.pin("ENGINE_PULSE"), Pin.IN, Pin.PULL_DOWN)
-        )
-        self._timer.active(1)
-        self._pulse_us = time.ticks_us()
-        self._pulse_age_ms = NO_PULSE_MS
-        self._rpm = 0
 
     def _make_link(self, Pin):
         self._uart = None
@@ -293,7 +282,7 @@ class Board:
         good = self._sample_registers(raw)
         if not self._sample_converter(raw):
             good = False
-        self._sample_pulses(raw)
+        self._pulses.sample(raw, self.ticks_us())
         if good:
             self._bad_frames = 0
             return
@@ -355,24 +344,6 @@ class Board:
             off_mv = (counts[4] * pins.SENSOR_FULL_MV >> 12) - pins.REFERENCE_MV
             return -pins.REFERENCE_OFF_MV <= off_mv <= pins.REFERENCE_OFF_MV
         return True
-
-    def _sample_pulses(self, raw):
-        timer = self._timer
-        now_us = time.ticks_us() & CLOCK_MASK
-        while timer.rx_fifo():
-            interval_us = PULSE_MASK - timer.get() & PULSE_MASK
-            if self._pulse_age_ms < FIRST_PULSE_MS and interval_us > 0:
-                self._rpm = 60_000_000 // (interval_us * pins.PULSES_PER_TURN)
-            else:
-                self._rpm = 0
-            self._pulse_us = now_us
-            self._pulse_age_ms = 0
-        if self._pulse_age_ms < NO_PULSE_MS:
-            self._pulse_age_ms = ((now_us - self._pulse_us) & CLOCK_MASK) // 1000
-            if self._pulse_age_ms > NO_PULSE_MS:
-                self._pulse_age_ms = NO_PULSE_MS
-        raw[RAW_RPM] = self._rpm if self._rpm < 0xFFFF else 0xFFFF
-        raw[RAW_PULSE_AGE_MS] = self._pulse_age_ms
 
     def lamps(self, word, text):
         """Lamp word to the output register; it is shifted out with the next sample."""

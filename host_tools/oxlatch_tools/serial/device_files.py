@@ -14,7 +14,7 @@ from oxlatch.manifest import NAME as MANIFEST
 from oxlatch_sim.identity import firmware_digest
 
 AS_SOURCE = ("boot.py", "main.py")
-BOARD_FILES = {"rp2": ("boards/rp2.py", "boards/rp2_pins.py"), "desk": ("boards/desk.py",)}
+BOARD_FILES = {"rp2": ("boards/rp2.py", "boards/rp2_pins.py", "boards/rp2_pulses.py"), "desk": ("boards/desk.py",)}
 MPY_CROSS_MIN = (1, 28)
 
 

@@ -33,8 +33,8 @@ def test_start_files_go_as_source_and_the_package_compiled(built):
 
 def test_a_board_gets_its_own_board_file_and_no_other(built):
     boards = {name for name in built.files if "/boards/" in name} - {"oxlatch/boards/__init__.mpy"}
-    wanted = {"rp2": {"oxlatch/boards/rp2.mpy", "oxlatch/boards/rp2_pins.mpy"}, "desk": {"oxlatch/boards/desk.mpy"}}
-    assert boards == wanted[built.board]
+    rp2 = {f"oxlatch/boards/{name}.mpy" for name in ("rp2", "rp2_pins", "rp2_pulses")}
+    assert boards == {"rp2": rp2, "desk": {"oxlatch/boards/desk.mpy"}}[built.board]
 
 
 def test_the_files_fit_the_flash_set_aside_for_them(built):
