@@ -17,6 +17,8 @@ class Uncovered:
 
 
 _STUCK = "a second oxidizer valve at the bottle; until then the pilot shuts the bottle by hand"
+_TRIED = "the stage is tried for the whole lead limit and then shuts, slowest where valves and tubes are slowest"
+_SHORTER = "a shorter lead limit in the settings, or faster oxidizer valves"
 _NO_PROOF = "a pressure switch after the fuel valve"
 
 UNCOVERED = {
@@ -30,6 +32,11 @@ UNCOVERED = {
     "ox_leaks": Uncovered("O", "one oxidizer valve per stage, and it does not shut", _STUCK),
     "ox_wire_chafed": Uncovered("O", "the coil is fed past run switch and driver", _STUCK),
     "ox_slow_to_close": Uncovered("O", "told, not stopped, up to 300 ms", _STUCK),
+    "ox_driver_shorted": Uncovered(
+        "O", "the coil is fed until the off-delay of the oxidizer rail has run out", "a shorter off-delay of that rail"
+    ),
+    "proof_stuck_off": Uncovered("O", _TRIED, _SHORTER),
+    "proof_late": Uncovered("O", _TRIED, _SHORTER),
     "fuel_jammed_shut": Uncovered("O", "coil current flows, yet no fuel does", _NO_PROOF),
     "fuel_branch_plugged": Uncovered("O", "nothing looks at a nozzle", "filters, and flow checks on the bench"),
     "master_fuel_jammed_shut": Uncovered("O", "coil current flows, yet no fuel does", _NO_PROOF),

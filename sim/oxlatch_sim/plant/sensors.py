@@ -16,6 +16,8 @@ LATE = 6
 ZERO_MV = 500.0
 SPAN_MV = 4000.0
 SUPPLY_MV = 5000
+LOWEST_MV, HIGHEST_MV = 400.0, 4600.0
+"""A healthy transducer saturates here, outside its scale but inside the bands that mean a broken lead."""
 NOISE_TABLE = 1021
 
 
@@ -61,11 +63,11 @@ class AnalogSensor:
         self._at = at
         clean = self._zero_mv + settled * self._gain + self._noise[at] * self.parameters.noise_mv
         # Quantise in converter steps, then report whole millivolts as the controller does.
+        if clean < LOWEST_MV:
+            clean = LOWEST_MV
+        elif clean > HIGHEST_MV:
+            clean = HIGHEST_MV
         found = int(int(clean * self._step + 0.5) * self.parameters.step_mv + 0.5)
-        if found > SUPPLY_MV:
-            found = SUPPLY_MV
-        elif found < 0:
-            found = 0
         if self.fault:
             return self._failed(found)
         self._last_mv = found

@@ -165,6 +165,12 @@ def test_a_ratiometric_sensor_reads_500_to_4500_mv() -> None:
         assert sum(probe.read(value) for _ in range(500)) / 500 == pytest.approx(expected, abs=1.0)
 
 
+def test_a_healthy_sensor_saturates_inside_the_bands_of_a_broken_lead() -> None:
+    probe = sensor()
+    assert all(390 <= probe.read(-50.0) <= 410 for _ in range(20))
+    assert all(4590 <= probe.read(200.0) <= 4610 for _ in range(20))
+
+
 @pytest.mark.parametrize(
     ("fault", "low", "high"), [(sensors.OPEN, 0, 50), (sensors.SHORTED, 4950, 5000), (sensors.FROZEN, 2480, 2520)]
 )
