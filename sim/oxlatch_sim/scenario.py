@@ -17,6 +17,7 @@ from oxlatch_sim.scenario_file import Event, Scenario, ScenarioError, bundled, f
 
 __all__ = ["Outcome", "Scenario", "ScenarioError", "bundled", "find", "load", "parse", "play"]
 
+SERVICE_WORDS = {"off": 0, "on": 1, "sign-off": 2}
 LINE_PHASES = {"air": AIR, "vapour": VAPOUR, "liquid": LIQUID}
 
 
@@ -172,7 +173,7 @@ def do(bench: Bench, event: Event) -> None:
     if event.heal is not None:
         bench.inject(event.heal, on=False)
     if event.service is not None:
-        bench.board.service = 1 if event.service == "on" else 0
+        bench.board.service = SERVICE_WORDS[event.service]
 
 
 def _bottle(bench: Bench, what: str) -> None:

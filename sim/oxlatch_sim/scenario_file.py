@@ -113,7 +113,7 @@ class Event(_Strict):
     bottle: Literal["shut", "replace", "open"] | None = None
     fault: str | None = None
     heal: str | None = None
-    service: OnOff | None = None
+    service: Literal["on", "off", "sign-off"] | None = None
 
     def actions(self) -> list[str]:
         """Names of what this event does."""
