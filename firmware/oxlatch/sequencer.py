@@ -83,6 +83,8 @@ def after_flow(s, v, c, state):
 
 def react(s, v, c, state):
     """Act on the strongest standing fault, whatever the state would have done."""
+    if state == LEAD_IN or state == RUN:
+        after_long_run(s, c)
     if state < LEAD_IN or state > RUN_DOWN:
         trip(s, c)
     elif s.reaction == FUEL_FIRST:
@@ -94,8 +96,6 @@ def react(s, v, c, state):
             begin_run_down(s, c)
     elif s.reaction == ALL_STOP and only_lost_power(s, state):
         lost = s.why0 & CLASSIFY_0
-        if state != RUN_DOWN:
-            after_long_run(s, c)
         stop(s)
         s.classify0 = lost
         s.classify_n = c.classify_ticks

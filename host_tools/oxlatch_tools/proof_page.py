@@ -14,6 +14,105 @@ def opening(firmware: str, stages: int) -> str:
     )
 
 
+def symbolic_text(section: dict[str, Any]) -> str:
+    """The symbolic section: claims by system, and what they assume."""
+    lines = [
+        "",
+        "SYMBOLIC  the source of one tick as a formula: every settings record, every state the invariants allow,",
+        "          every input",
+        f"  claims {len(section['claims'])}  strengthenings {len(section['strengthenings'])}  "
+        f"{section['seconds']:.0f} s of one core",
+        f"  the formula agrees with the running code on {section['translator_checked']:,} random ticks; differing: "
+        f"{section['translator_differing']}",
+    ]
+    lines += [
+        _row("proved" if row["proved"] else "BROKEN", row["invariant"] or "-", row["words"])
+        for row in section["claims"]
+        if row["invariant"] or not row["proved"]
+    ]
+    for row in section["claims"]:
+        if row["counterexample"]:
+            lines.append(f"  counterexample to {row['name']}: {row.get('recording', 'not written')}")
+            lines += [f"    {text}" for text in row["counterexample"]["words"]]
+    lines.append("  assumed:")
+    for text in dict.fromkeys(text for row in section["claims"] for text in row["assumptions"]):
+        lines.append(textwrap.fill(text, WIDTH, initial_indent="    - ", subsequent_indent="      "))
+    return "\n".join(lines)
+
+
+def alive_text(section: dict[str, Any]) -> str:
+    """Liveness: bounds in ticks of the small settings."""
+    lines = [
+        "",
+        "ALIVE  from every explored state, with an obedient plant",
+        f"  a push delivers all selected stages within {section['delivered_in']} small ticks; "
+        f"{section['deliveries']:,} tried",
+        f"  every state comes back to READY within {section['recovered_in']} small ticks; "
+        f"{section['recoveries']:,} tried, {section['settings_bad']:,} with bad settings need good ones and a reset",
+        f"  constant inputs settle; {section['steady_runs']:,} tried, swinging for ever: {len(section['swinging'])}",
+        _wrap(f"  the stated recovery: {section['recovery']}"),
+    ]
+    return "\n".join(lines)
+
+
+def reference_text(section: dict[str, Any]) -> str:
+    """Lockstep with the second specification."""
+    rarest = ", ".join(f"{name} {hits:,}" for name, hits in section["rarest"])
+    lines = [
+        "",
+        "REFERENCE  a second specification, written from the requirements alone, in lockstep with the running code",
+        f"  ticks {section['steps']:,}  differences {section['mismatches']}  rows of the table {section['rows']}, "
+        f"never used {len(section['rows_never_used'])}",
+        _wrap(f"  rarest rows: {rarest}"),
+    ]
+    if section["first_mismatch"]:
+        lines.append(section["first_mismatch"])
+    return "\n".join(lines)
+
+
+def opinion_text(section: dict[str, Any]) -> str:
+    """What the second tool said."""
+    said = "confirmed over all paths" if section["confirmed"] else "NOT CONFIRMED"
+    head = "SECOND OPINION  the gate's function of one stage, by an unrelated tool"
+    return f"\n{head}: {said}, {section['seconds']:.0f} s"
+
+
+def mutants_text(section: dict[str, Any]) -> str:
+    """Which argument killed how many."""
+    killed = ", ".join(f"{name} {count}" for name, count in section["killed_by"].items())
+    part = "all of them" if section["share"] == 1 else f"the gate's and {section['share']:.0%} of the rest"
+    lines = [
+        "",
+        f"MUTANTS  one small change each to the source of the tick; {part}",
+        f"  judged {section['total']}  killed by {killed}  explained {section['equivalent']}  alive "
+        f"{len(section['survived'])}  {section['seconds']:.0f} s",
+    ]
+    lines += [_wrap(f"  alive: {one['where']} {one['before']} -> {one['after']}") for one in section["survived"]]
+    return "\n".join(lines)
+
+
+def explain_text(found: dict[str, Any]) -> str:
+    """Why one invariant holds."""
+    lines = [_wrap(f"{found['id']}  {found['words']}"), ""]
+    for guard in found["guards"]:
+        lines.append(f"{guard['layer']}  {guard['where']}  {guard['text']}")
+        lines.append(textwrap.fill(guard["words"], WIDTH, initial_indent="    ", subsequent_indent="    "))
+    lines += ["", _wrap(f"Hardware: {found['hardware']}"), _wrap(f"Left open: {found['open']}")]
+    return "\n".join(lines)
+
+
+def what_if_text(found: dict[str, Any]) -> str:
+    """What a missing line lets happen, step by step."""
+    lines = [_wrap(f"Without {found['where']}: {found['gone']}")]
+    if not found["broken"]:
+        lines.append("Nothing becomes possible that a claim forbids: another line holds it too, or none needs it.")
+    for row in found["broken"]:
+        lines += ["", _wrap(f"BROKEN {row['claim']}  {row['words']}")]
+        lines += [f"  {text}" for text in row["steps"]]
+        lines.append(f"  recording {row['recording']}")
+    return "\n".join(lines)
+
+
 def exhaustive_text(section: dict[str, Any], assumed: list[str]) -> str:
     """The exhaustive section and the abstraction beside it."""
     seen = section["witnesses"]
@@ -43,14 +142,16 @@ def channels_text(rows: list[dict[str, Any]]) -> str:
     lines = ["", "CHANNELS  each channel of sense alone, on representative samples, to a fixpoint"]
     for row in rows:
         verdict = "holds" if not row["broken"] else "BROKEN"
-        lines.append(_row(verdict, row["name"], f"{row['lemma']} ({row['states']:,} states, {row['transitions']:,} steps)"))
+        size = f"{row['states']:,} states, {row['transitions']:,} steps"
+        lines.append(_row(verdict, row["name"], f"{row['lemma']} ({size})"))
     return "\n".join(lines)
 
 
-def verdict_text(problems: list[str]) -> str:
-    """The last line."""
+def verdict_text(problems: list[str], without_mutants: bool = False) -> str:
+    """The last lines: the verdict, and what was not asked."""
     if not problems:
-        return "\nEverything checked above holds, under what is assumed above."
+        asked = " Mutants were not judged: --mutants asks for that." if without_mutants else ""
+        return f"\nEverything checked above holds, under what is assumed above.{asked}"
     return "\nDoes not hold:\n" + "\n".join(_wrap("  " + problem) for problem in problems)
 
 

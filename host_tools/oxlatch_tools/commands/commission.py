@@ -39,7 +39,7 @@ def command() -> None:
     """Commission the installation in FILE step by step; the Alpine tug when none is named.
 
     `oxlatch commission FILE` prints every step, where it stands, and writes the sheets to fill in. `enter` keeps a
-    filled-in sheet; `decay`, `trace` and `static` work out logs; `memo` prints the limit memo.
+    filled-in sheet; `decay`, `trace` and `static` work out logs; `memo` prints the limit memo. Each takes --json.
     """
 
 

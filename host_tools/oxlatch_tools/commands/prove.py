@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -11,80 +11,166 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from oxlatch_sim.identity import firmware_digest
-from oxlatch_sim.proof.report import abstraction, portable_digests, prove_exhaustive, settings_bounds
-from oxlatch_tools.outcome import BadInput, Outcome, json_option, out_option, reporting
-from oxlatch_tools.proof_page import channels_text, exhaustive_text, opening, verdict_text
+from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting
+from oxlatch_tools.proof_page import (
+    alive_text,
+    channels_text,
+    exhaustive_text,
+    explain_text,
+    mutants_text,
+    opening,
+    opinion_text,
+    reference_text,
+    symbolic_text,
+    verdict_text,
+    what_if_text,
+)
 
 STAGES_MAX = 3
+SAMPLE_SHARE = 0.05
+
+Update = Callable[..., None]
 
 
 @click.command("prove")
-@click.option("--stages", type=click.IntRange(1, STAGES_MAX), default=2, show_default=True, help="Stages to explore.")
+@click.option("--stages", type=click.IntRange(1, STAGES_MAX), default=1, show_default=True, help="Stages to explore.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to explore with; all cores when not given.")
+@click.option("--mutants", is_flag=True, help="Also judge every mutant of the tick (long).")
+@click.option("--mutant-sample", is_flag=True, help="Also judge the gate's mutants and one in twenty of the rest.")
+@click.option("--lockstep", type=click.IntRange(1_000, 100_000_000), help="Ticks of lockstep with the reference.")
+@click.option("--explain", "invariant", metavar="INVARIANT", help="Say why one invariant holds.")
+@click.option("--what-if", "line", metavar="FILE:LINE", help="Show what becomes possible when that line is gone.")
 @out_option
 @json_option
 @reporting("prove")
-def command(stages: int, workers: int | None, out_dir: Path, as_json: bool) -> Outcome:
+def command(
+    stages: int,
+    workers: int | None,
+    mutants: bool,
+    mutant_sample: bool,
+    lockstep: int | None,
+    invariant: str | None,
+    line: str | None,
+    out_dir: Path,
+    as_json: bool,
+) -> Outcome:
     """Prove the invariants on the controller's own source, and say what is assumed.
 
     A broken claim is written to the output folder as a recording that `oxlatch replay` steps.
     """
-    processes = workers or os.cpu_count() or 1
+    if invariant is not None:
+        return explain_one(invariant)
+    if line is not None:
+        return what_if_one(line, out_dir)
+    share = 1.0 if mutants else SAMPLE_SHARE if mutant_sample else None
+    return prove_all(stages, workers or os.cpu_count() or 1, share, lockstep, out_dir, as_json)
+
+
+def explain_one(invariant: str) -> Outcome:
+    """Why one invariant holds. Raises BadInput."""
+    from oxlatch_sim.proof.symbolic_explain import explain
+
+    try:
+        found = explain(invariant)
+    except KeyError as error:
+        raise BadInput(f"--explain: {error.args[0]}") from error
+    return Outcome("prove", True, {"explain": found}, firmware=firmware_digest(), text=explain_text(found))
+
+
+def what_if_one(line: str, out_dir: Path) -> Outcome:
+    """What one line prevents. Exit 0 when something becomes possible without it, 1 when nothing does."""
+    from oxlatch_sim.proof.what_if import WhatIfError, what_if
+
+    with bad_input_from(WhatIfError):
+        found = what_if(line, out_dir)
+    return Outcome("prove", bool(found.broken), vars(found), firmware=firmware_digest(), text=what_if_text(vars(found)))
+
+
+def prove_all(
+    stages: int, processes: int, share: float | None, lockstep: int | None, out_dir: Path, as_json: bool
+) -> Outcome:
+    """Every argument in turn; each is told as it ends."""
+    from oxlatch_sim.proof import arguments
+    from oxlatch_sim.proof.report import abstraction, portable_digests, prove_exhaustive, settings_bounds
+
     problems: list[str] = []
 
     def tell(text: str) -> None:
         if not as_json:
             click.echo(text)
 
+    def take(found: arguments.Section, told: Callable[[dict[str, Any]], str]) -> dict[str, Any]:
+        section, new = found
+        problems.extend(new)
+        tell(told(section))
+        return section
+
     tell(opening(firmware_digest(), stages))
+    with bar(as_json, "symbolic") as update:
+        symbolic = take(arguments.symbolic_section(out_dir, counted(update)), symbolic_text)
     with bar(as_json, "exploring") as update:
-        exhaustive, found_problems, _found = prove_exhaustive(stages, processes, out_dir, update)
-    problems += found_problems
-    digests, digest_problems = portable_digests(stages)
+        exhaustive, new, found = prove_exhaustive(stages, processes, out_dir, explored(update))
+    problems.extend(new)
+    digests, new = portable_digests(stages)
     exhaustive |= digests
-    problems += digest_problems
+    problems.extend(new)
     assumed = abstraction(stages)
     tell(exhaustive_text(exhaustive, assumed))
-    channels, channel_problems = _channels(tell)
-    problems += channel_problems
-    tell(verdict_text(problems))
-    return Outcome(
-        "prove",
-        ok=not problems,
-        problems=problems,
-        firmware=firmware_digest(),
-        result={
-            "symbolic": None,
-            "exhaustive": exhaustive,
-            "reference": None,
-            "channels": channels,
-            "mutants": None,
-            "abstraction": assumed,
-            "firmware": firmware_digest(),
-            "settings_bounds": settings_bounds(),
-        },
-    )
+    alive = take(arguments.alive_section(found), alive_text)
+    channels, new = channel_rows()
+    problems.extend(new)
+    tell(channels_text(channels))
+    steps = lockstep or arguments.LOCKSTEP_STEPS
+    reference = take(arguments.reference_section(steps, processes), reference_text)
+    opinion = take(arguments.second_opinion_section(), opinion_text)
+    judged = None
+    if share is not None:
+        with bar(as_json, "mutants") as update:
+            judged = take(arguments.mutants_section(share, processes, counted(update)), mutants_text)
+    tell(verdict_text(problems, judged is None))
+    result = {
+        "symbolic": symbolic,
+        "exhaustive": exhaustive,
+        "alive": alive,
+        "channels": channels,
+        "reference": reference,
+        "second_opinion": opinion,
+        "mutants": judged,
+        "invariants": arguments.invariants_table(symbolic, exhaustive),
+        "witnesses": exhaustive["witnesses"],
+        "abstraction": assumed,
+        "firmware": firmware_digest(),
+        "settings_bounds": settings_bounds(),
+    }
+    return Outcome("prove", ok=not problems, problems=problems, firmware=firmware_digest(), result=result)
 
 
-def _channels(tell: Any) -> tuple[list[dict[str, Any]], list[str]]:
+def channel_rows() -> tuple[list[dict[str, Any]], list[str]]:
+    """Every sense channel alone."""
     from oxlatch_sim.proof.channels import explore_channels
 
     rows = [vars(row) for row in explore_channels()]
-    tell(channels_text(rows))
     return rows, [f"channel {row['name']}: {row['broken']}" for row in rows if row["broken"]]
 
 
 @contextmanager
-def bar(quiet: bool, what: str) -> Iterator[Any]:
-    """A progress bar for an exploration on a terminal, nothing elsewhere."""
-    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[done]}"), TimeElapsedColumn())
+def bar(quiet: bool, what: str) -> Iterator[Update]:
+    """A progress bar on a terminal, nothing elsewhere; the update takes done, total and words."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[said]}"), TimeElapsedColumn())
     with Progress(*columns, transient=True, disable=quiet or not sys.stderr.isatty()) as progress:
-        task = progress.add_task(what, total=None, done="")
+        task = progress.add_task(what, total=None, said="")
 
-        def update(known: int, expanded: int, transitions: int) -> None:
-            progress.update(task, total=known, completed=expanded, done=f"{transitions:,} transitions")
+        def update(done: int, total: int, said: str) -> None:
+            progress.update(task, total=total, completed=done, said=said[:48])
 
         yield update
 
 
-__all__ = ["BadInput", "command"]
+def counted(update: Update) -> Callable[[int, int, str], None]:
+    """For arguments that count what is done."""
+    return lambda done, total, said: update(done, total, said)
+
+
+def explored(update: Update) -> Callable[[int, int, int], None]:
+    """For the exploration, which finds its total as it goes."""
+    return lambda known, expanded, transitions: update(expanded, known, f"{transitions:,} transitions")

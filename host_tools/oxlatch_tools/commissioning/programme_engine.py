@@ -9,7 +9,7 @@ from oxlatch_tools.installation import Installation
 ENGINE_CAUTIONS = (
     "Aircraft chocked and tied by the tail; nobody in the plane of the propeller, in front of it or behind it.",
     "Fire cover manned, eyes and ears protected, one person whose only task is MASTER off.",
-    "Mixture full rich. Smallest step first. Never go on with knock, spread exhaust temperatures or an unexplained dip.",
+    "Mixture full rich. Smallest step first. Never go on with knock, spread exhaust temperatures or a dip unexplained.",
     DEFERENCE,
 )
 STATIC = "static_"
