@@ -85,9 +85,7 @@ def test_help_shows_the_first_three_then_the_groups_in_order() -> None:
     for row in present:
         at = shown.index(row, at + 1)
     titles = [title for title, rows in GROUPS if any(is_installed(name) for name, _text in rows)]
-    assert [shown.index(f"{title}:") for title in titles] == sorted(
-        shown.index(f"{title}:") for title in titles
-    )
+    assert [shown.index(f"{title}:") for title in titles] == sorted(shown.index(f"{title}:") for title in titles)
 
 
 def test_help_lists_only_commands_that_this_build_carries() -> None:

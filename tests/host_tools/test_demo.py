@@ -72,9 +72,7 @@ def test_a_broken_claim_fails_the_demonstration() -> None:
     ("patterns", "stages", "flown"),
     [(0b11111110, 3, [1, 2]), (0b0110, 2, [1]), (0b10000000, 3, None), (0b101000, 3, [1, 2])],
 )
-def test_the_demonstration_flies_only_an_allowed_pattern(
-    patterns: int, stages: int, flown: list[int] | None
-) -> None:
+def test_the_demonstration_flies_only_an_allowed_pattern(patterns: int, stages: int, flown: list[int] | None) -> None:
     if flown is None:
         with pytest.raises(StoryError):
             stages_to_fly(patterns, stages)

@@ -45,9 +45,7 @@ def written(tmp_path: Path) -> list[str]:
     return sorted(path.name for path in (tmp_path / "out").glob("*"))
 
 
-def test_a_scenario_as_expected_exits_0_and_leaves_recording_and_picture(
-    tmp_path: Path, scenario: Any
-) -> None:
+def test_a_scenario_as_expected_exits_0_and_leaves_recording_and_picture(tmp_path: Path, scenario: Any) -> None:
     result = run(tmp_path, scenario())
     assert result.exit_code == 0, result.output
     assert written(tmp_path) == ["quiet.jsonl", "quiet.png"]
@@ -101,9 +99,7 @@ BAD_SCENARIOS = {
 
 
 @pytest.mark.parametrize("why", BAD_SCENARIOS)
-def test_a_bad_scenario_is_one_message_exit_2_and_nothing_written(
-    tmp_path: Path, scenario: Any, why: str
-) -> None:
+def test_a_bad_scenario_is_one_message_exit_2_and_nothing_written(tmp_path: Path, scenario: Any, why: str) -> None:
     path = scenario(BAD_SCENARIOS[why].replace("{final_state}", "WAITING"))
     result = run(tmp_path, path)
     assert result.exit_code == 2
@@ -119,9 +115,7 @@ def test_an_unknown_scenario_names_the_known_ones(tmp_path: Path) -> None:
     assert written(tmp_path) == []
 
 
-def test_one_bad_scenario_among_good_ones_stops_before_anything_is_played(
-    tmp_path: Path, scenario: Any
-) -> None:
+def test_one_bad_scenario_among_good_ones_stops_before_anything_is_played(tmp_path: Path, scenario: Any) -> None:
     result = run(tmp_path, scenario(), "loop-the-loop")
     assert result.exit_code == 2
     assert written(tmp_path) == []

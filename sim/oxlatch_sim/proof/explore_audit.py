@@ -16,12 +16,13 @@ from oxlatch.sense import VERDICT_NAMES, Verdicts
 from oxlatch.sequencer import CLASSIFY_0, core_step
 from oxlatch_sim.proof.explore import Exploration, FastSpace, Key
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, Small
-from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, SOME, unpack_state
+from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, CORE_KEPT, unpack_state
 
 PUSH_WHYS = (
     reasons.PUSH_NOT_FULL | reasons.PUSH_RPM_LOW | reasons.PUSH_RPM_HIGH | reasons.PUSH_RPM_SIGNAL
 )
 SLOW_MAX = 1000
+ASK_FUEL = CORE_KEPT.index("ask_fuel")
 KEPT_SHARE = 0.5
 
 
@@ -111,6 +112,9 @@ class Auditor:
         for name in VERDICT_NAMES:
             setattr(v, name, rng.choice(self.domains[name]) if name in chosen else getattr(near, name))
         v.boot = self._boot(key[BOOT])
+        asked = key[ASK_FUEL]
+        if self.small.lost_together and v.current & asked != asked:
+            v.current &= ~asked
         return v
 
     def _boot(self, boot: int) -> int:
@@ -133,7 +137,7 @@ class Auditor:
             drawn["sel_last"] = rng.randrange(1 << small.stages)
         for name in FREE_ALWAYS[1:]:
             if rng.random() > KEPT_SHARE:
-                drawn[name] = rng.randrange(3 if name in ("purge_press_n", "starts_n") else 2)
+                drawn[name] = rng.randrange(3 if name in ("purge_press_n", "ack_n", "starts_n") else 2)
         for name in SLOW:
             if getattr(s, name) and rng.random() > KEPT_SHARE:
                 drawn[name] = rng.choice((1, 2, 3, SLOW_MAX))
@@ -179,7 +183,6 @@ class Auditor:
         for name, limit in (
             ("open_n", c.release_ticks),
             ("off_n", c.disarm_ticks),
-            ("ack_n", c.ack_hold_ticks),
             ("sel_n", c.selection_ticks),
             ("line_lost_n", c.purge_void_ticks),
         ):

@@ -10,7 +10,7 @@ from oxlatch.core import CoreState
 from oxlatch.permits import permits_step
 from oxlatch.reasons import DETENT_CHATTERS, LATCH_2_0, LATCH_2_1, LATCH_3_0, LATCH_3_1, LATCH_4_0, LATCH_4_1, RPM_LOST
 from oxlatch.sense import Verdicts
-from oxlatch.sequencer import CLASSIFY_0
+from oxlatch.sequencer import only_lost_power
 from oxlatch.vocabulary import (  # fmt: skip
     ALL_STOP, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BUS_CUT, BUS_HARD, BUS_PERMIT, BUS_SURGE, CONTACT_CLOSED,
     CONTACT_OPEN, CONTACT_UNSURE, FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_LOW, FUEL_OVER, FUEL_PERMIT, GAP, HELD,
@@ -19,7 +19,8 @@ from oxlatch.vocabulary import (  # fmt: skip
     SERVICE, SHUT_CLEAN, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH, SUPPLY_PERMIT,
     THROTTLE_DROP, THROTTLE_FAULT, THROTTLE_FULL, THROTTLE_HOLD, TIME_HARD, TIME_LATE, TRIP, WAITING, WAKE,
 )
-from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, GHOST, SOME
+from oxlatch_sim.proof.explore_small import subsets
+from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, SOME
 
 # A verdict vector in which all is well and the pilot has let go.
 GOOD = {
@@ -65,17 +66,6 @@ def joined(*parts):
     return whole
 
 
-def subsets(bits):
-    """Every subset of a word's bits, the whole first."""
-    found = []
-    part = bits
-    while True:
-        found.append(part)
-        if not part:
-            return found
-        part = (part - 1) & bits
-
-
 def effect(s):
     """What the standing faults of core state `s` do to a flow: (kind, latch, with hold-off), or None."""
     if s.reaction < FUEL_FIRST:
@@ -83,7 +73,7 @@ def effect(s):
     kind = STOP
     if s.reaction == FUEL_FIRST:
         kind = FIRST_FUEL
-    elif s.reaction == ALL_STOP and not s.why0 & ~CLASSIFY_0 and not s.why1:
+    elif s.reaction == ALL_STOP and only_lost_power(s, s.state):
         kind = CLASSIFY
     if s.why0 & LATCH_4_0 or s.why1 & LATCH_4_1:
         latch = 4
@@ -104,6 +94,7 @@ class Inputs:
         self._cache = {}
         self._vectors = {}
         self.flow_faults = self._effects(RUN)
+        self.tail_faults = self._effects(RUN_DOWN)
         self.rest_faults = self._effects(WAITING)
         self.purge_faults = self._effects(PURGING)
 
@@ -125,6 +116,8 @@ class Inputs:
         s.state = state
         if state == RUN:
             s.ask_ox = s.ask_fuel = s.latched = 1
+        elif state == RUN_DOWN:
+            s.ask_ox = 1
         found = []  # a list keeps its order where a dict need not
         kinds = []
         parts = [d for d in FAULTS]
@@ -151,7 +144,7 @@ class Inputs:
         kind = (
             s["state"], s["timer"], s["latch"], s["ask_ox"], s["ask_fuel"], s["push"], s["arm_left"],
             s["hold_off_left"], s["purge_valid"], s["confirm_left"], s["latched"], s["opening"], s["lead_n"],
-            s["stagger_n"], s["ack_n"], s["classify0"], key[BOOT],
+            s["stagger_n"], s["classify0"], key[BOOT],
         )  # fmt: skip
         found = self._cache.get(kind)
         if found is None:
@@ -193,10 +186,6 @@ class Inputs:
             if s["state"] == WAKE or s["ask_ox"] or s["state"] == LEAD_IN or s["state"] == RUN:
                 hold = hold[:1]
         return [(joined(a, h), chatter) for a in arm for h, chatter in hold]
-
-    def _acks(self, s, wanted):
-        """Acknowledge: read at once where it can confirm or clear, and always while it is being counted."""
-        return [NOTHING, {"ack": 1}] if wanted or self.small.c.ack_hold_ticks > 1 else [NOTHING]
 
     def _voids(self, s):
         """Whether the line is lost, which voids a purge."""
@@ -245,7 +234,7 @@ class Inputs:
         for line in (LINE_GOOD, LINE_THIN, LINE_DEAD):
             for button in ({"purge": 1}, NOTHING):
                 for coil in (NOTHING, {"missing": 256}):
-                    plans.append(({"purge_press_n": SOME}, joined(contact, {"line": line}, button, coil)))
+                    plans.append(({"purge_press_n": 2}, joined(contact, {"line": line}, button, coil)))
         return plans
 
     def _waiting_letters(self, s, contact):
@@ -256,7 +245,7 @@ class Inputs:
             if button and contact is LET_GO:
                 shown = lines + [{"line": LINE_LOST}, {"line": LINE_WEAK}]
             for line in shown:
-                for ack in self._acks(s, s["confirm_left"]):
+                for ack in (NOTHING, {"ack": 1}) if s["confirm_left"] else (NOTHING,):
                     for wait in (NOTHING, WAIT):
                         plans.append((press, joined(contact, button, line, ack, wait)))
         return plans
@@ -265,11 +254,13 @@ class Inputs:
         """Letters of LEAD-IN, RUN and RUN-DOWN."""
         asked = s["ask_fuel"]
         base = {"proof": asked, "current": asked, "sel": s["latched"]}
-        flowing = state != RUN_DOWN or s["ask_ox"]
         hands = [joined(contact, master) for contact in CONTACTS for master in (NOTHING, OFF)]
         hands.append(joined(PUSHED, {"throttle": THROTTLE_DROP}))
         plans = []
-        for (kind, _latch, _hold), fault in self.flow_faults if flowing else self.rest_faults:
+        faults = self.flow_faults
+        if state == RUN_DOWN:
+            faults = self.tail_faults if s["ask_ox"] else self.rest_faults
+        for (kind, _latch, _hold), fault in faults:
             for hand in hands if kind != STOP else hands[:-1]:
                 for void in self._voids(s):
                     plans.append((NOTHING, joined(base, hand, void, fault)))
@@ -302,7 +293,7 @@ class Inputs:
         for sel in subsets(s["latched"]):
             chosen = joined(base, {"sel": sel})
             plans += [(preset, joined(chosen, inside)) for preset, inside in insides]
-            for current in subsets(asked):
+            for current in self.small.lost_currents(asked):
                 if current != asked:
                     plans += [(preset, joined(chosen, {"current": current}, inside)) for preset, inside in insides]
                 if state == LEAD_IN and opening:
@@ -324,7 +315,8 @@ class Inputs:
                 if state == WAKE or state == HELD:
                     plans.append((NOTHING, joined(hand, {"purge": 1})))
                 if state == TRIP:
-                    plans.append((NOTHING, joined(hand, quiet, {"ack": 1})))
+                    held = {"ack_n": self.small.c.ack_hold_ticks}
+                    plans.append((held, joined(hand, quiet, {"ack": 1})))
                 if state == SERVICE:
                     for extra in self._with_faults():
                         plans += [(NOTHING, joined(hand, quiet, {"service": n}, extra)) for n in (0, 1, 2)]

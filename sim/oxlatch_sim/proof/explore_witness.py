@@ -119,8 +119,9 @@ def expected_patterns() -> list[str]:
         "check blink",
         "check blink, purge on",
         "ready on",
+        "ready on, check on, tone on",
         "flow on",
-        "flow on, check on",
+        "flow on, check on, tone on",
         "flow blink, check on, tone on",
         "stop on",
         "stop blink",
@@ -136,11 +137,11 @@ def _show_deviations(found: Exploration, seen: list[int], patterns: set[int]) ->
     levels = [(name, level) for name, values in domains(small.stages).items() for level in values]
     boots = [("boot", 1 << bit) for bit in range(8)]
     shown = 0
-    for key in _chosen(found):
+    for key in chosen_states(found, STATES_PER_KIND):
         letters = space.inputs.letters(key)
         for letter in letters if key[STATE] == READY else letters[:: max(1, len(letters) // LETTERS_PER_STATE)]:
             near = vars(letter.v)
-            for memory in (0, 1):
+            for memory in (0, 1, 2):
                 for name, level in levels + boots if key in found.order[: len(BOOTS)] else levels:
                     v = space.inputs.vector(joined(near, {name: level}))
                     unpack_state(key, controller.core, controller.gate, small.stages)
@@ -152,24 +153,30 @@ def _show_deviations(found: Exploration, seen: list[int], patterns: set[int]) ->
     return shown
 
 
-def _chosen(found: Exploration) -> list[Any]:
+def chosen_states(found: Exploration, per_kind: int) -> list[Any]:
     """A few states of every kind, spread over the order of discovery."""
     groups: dict[tuple[int, int, int], list[Any]] = {}
     for key in found.order:
         groups.setdefault((key[STATE], key[BOOT], key[LATCH]), []).append(key)
     chosen = []
     for _, group in sorted(groups.items()):
-        chosen += group[:: max(1, len(group) // STATES_PER_KIND)][:STATES_PER_KIND]
+        chosen += group[:: max(1, len(group) // per_kind)][:per_kind]
     return chosen
 
 
 def _preset(core: Any, preset: dict[str, int], memory: int) -> None:
-    """The letter's words; `memory` 1: everything remembered that makes a second time worse, and the strap."""
+    """The letter's words; `memory` 1: whatever is remembered and shown, the strap; 2: arm time runs out."""
     for name, value in preset.items():
         setattr(core, name, value)
-    core.stalled = core.stuck_before = core.no_show = memory
-    if memory and core.inject == INJECT_ABSENT:
-        core.inject = INJECT_FITTED
+    core.stalled = core.stuck_before = core.no_show = memory & 1
+    if memory == 2 and core.arm_left:
+        core.arm_left = 1
+    if memory == 1:
+        core.purge_flaw = 1
+        if core.arm_left:
+            core.arm_left = 2
+        if core.inject == INJECT_ABSENT:
+            core.inject = INJECT_FITTED
 
 
 def _tick(controller: Controller, v: Any, seen: list[int], patterns: set[int]) -> None:

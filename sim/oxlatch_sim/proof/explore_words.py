@@ -18,14 +18,14 @@ CORE_KEPT = (
     "state", "timer", "latch", "cause0", "store", "ask_ox", "ask_fuel", "ask_bits", "push", "push_n", "push_why",
     "ready_n", "arm_left", "hold_off_left", "purge_valid", "purge_left", "confirm_left", "purge_good_n", "purge_flaw",
     "line_lost_n", "latched", "opening", "lead_n", "stagger_n", "run_n", "classify_n", "classify0", "open_n", "off_n",
-    "ack_n", "sel_n", "inject", "boot_cleared", "disarm",
+    "sel_n", "inject", "boot_cleared", "disarm",
 )  # fmt: skip
 # Written before they are read in every tick, or treated as inputs, or packed apart.
 CORE_NOT_KEPT = ("why0", "why1", "why2", "why3", "reaction", "cause1", "tail") + FREE_ALWAYS
 GATE_KEPT = ("stage", "away_n", "idle")
 STATE, LATCH, BOOT, GHOST = 0, 2, len(CORE_KEPT), len(CORE_KEPT) + 1  # places in the tuple
 BOOT_FOR_GOOD = BOOT_CRC_BAD | BOOT_VERSION_BAD | BOOT_BOUNDS_BAD
-SOME = 2  # a slow clock that has not run out
+SOME = 3  # a slow clock that has not run out
 
 NOTES = (
     "why0..why3 and reaction are written before they are read in every tick",
@@ -89,8 +89,6 @@ def normalise_hands(s, c):
         s.open_n = 0
     if c.disarm_ticks == 1:
         s.off_n = 0
-    if c.ack_hold_ticks == 1:
-        s.ack_n = 0
     if c.selection_ticks == 1:
         s.sel_n = 0
     if c.purge_void_ticks == 1:

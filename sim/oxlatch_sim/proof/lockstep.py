@@ -1,27 +1,35 @@
 """Run the firmware's core and the reference side by side and stop at the first difference.
 
-Both get the same verdicts every tick. What is compared: state, requests, driven outputs, standing reasons, latch, first
-cause, lamps, text, what the lockout memory must hold. A difference comes with the ten ticks before it.
+Both get the same verdicts every tick. What is compared: state, requests, driven outputs, standing reasons,
+latch, first cause, push, purge validity, lamps, text, and what the lockout memory must hold. A difference
+comes with the ten ticks before it.
 """
 
+import random
 from collections import deque
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
 from oxlatch.controller import Controller, core_step, gate_step, lamps_step
 from oxlatch.settings import Settings
-from oxlatch.vocabulary import STATE_NAMES, TRIP, WAKE
+from oxlatch.vocabulary import STATE_NAMES, TRIP
 from oxlatch_sim.proof.reference import Reference
 from oxlatch_sim.proof.reference_table import VERDICTS
-from oxlatch_sim.proof.verdict_streams import VerdictStream
+from oxlatch_sim.proof.verdict_streams import VerdictStream, small_settings
 
 HISTORY_TICKS = 10
 EPISODE_TICKS = 3000
 LOCKED_TICKS = 12  # an episode that has been locked this long has nothing more to say
+CORRUPT_STATE = 77  # any number that is no state
+CORRUPT_ONE_IN = 20_000
+SAME_SETTINGS = 8  # episodes in a row with the same settings
+SEED_STRIDE = 1_000_003  # keeps the episodes of different seeds apart
+
+Getter = Callable[[Any], Any]
 
 # name: (of the controller, of the reference)
-Getter = Callable[[Any], Any]
 COMPARED: dict[str, tuple[Getter, Getter]] = {
     "state": (lambda k: k.core.state, lambda r: r.memory.state),
     "ask_ox": (lambda k: k.core.ask_ox, lambda r: r.ask_ox),
@@ -37,9 +45,19 @@ COMPARED: dict[str, tuple[Getter, Getter]] = {
     "latch": (lambda k: k.core.latch, lambda r: r.memory.latch),
     "cause": (lambda k: (k.core.cause0, k.core.cause1), lambda r: r.cause),
     "store": (lambda k: k.core.store, lambda r: r.store),
+    "purge": (
+        lambda k: k.core.purge_valid and k.core.purge_left,
+        lambda r: r.memory.purge_ok and r.memory.purge_left,
+    ),
+    "push": (lambda k: k.core.push, lambda r: r.memory.push),
+    "latched": (lambda k: k.core.latched, lambda r: r.memory.latched),
     "lamps": (lambda k: k.out.lamps, lambda r: r.lamps),
     "text": (lambda k: k.out.text, lambda r: r.text),
 }
+
+
+# In the tick in which the state word is found corrupt there is no state to which reasons could belong.
+ON_CORRUPTION = frozenset({"state", "ask_ox", "ask_fuel", "ask_bits", "ox", "fuel", "bits", "latch", "store"})
 
 
 @dataclass
@@ -49,31 +67,40 @@ class Mismatch:
     tick: int
     differs: dict[str, tuple[Any, Any]]
     before: list[dict[str, Any]]
-    settings: Settings
     episode: int = -1
 
     def words(self) -> str:
         """The difference for a person: one line per tick, verdicts only where they change."""
-        lines = []
+        told = ", ".join(f"{name}: controller {a}, reference {b}" for name, (a, b) in self.differs.items())
+        lines = [f"episode {self.episode}, tick {self.tick}: {told}"]
         last: dict[str, Any] = {}
         for row in self.before:
-            changed = {name: value for name, value in row.items() if last.get(name) != value}
+            changed = [f"{name}={value}" for name, value in row.items() if last.get(name) != value]
+            lines.append("  " + ", ".join(changed))
             last = row
-            lines.append(
-                f"  tick {row['tick']}: " + ", ".join(f"{k}={v}" for k, v in changed.items() if k != "tick")
-            )
-        told = ", ".join(f"{name}: controller {a}, reference {b}" for name, (a, b) in self.differs.items())
-        return "\n".join([f"tick {self.tick}: {told}", *lines])
+        return "\n".join(lines)
 
 
 @dataclass
 class Outcome:
-    """What a lockstep run did."""
+    """What a lockstep run did: ticks, episodes, differences, and how often each row of the table was used."""
 
     steps: int = 0
     episodes: int = 0
     mismatches: list[Mismatch] = field(default_factory=list)
     hits: dict[str, int] = field(default_factory=dict)
+
+    def add(self, other: "Outcome") -> None:
+        """Take in the outcome of another run."""
+        self.steps += other.steps
+        self.episodes += other.episodes
+        self.mismatches += other.mismatches
+        for name, count in other.hits.items():
+            self.hits[name] = self.hits.get(name, 0) + count
+
+    def rarest(self, count: int = 10) -> list[tuple[int, str]]:
+        """The rows used least, fewest first."""
+        return sorted((hits, name) for name, hits in self.hits.items())[:count]
 
 
 def core_tick(controller: Controller) -> None:
@@ -86,75 +113,99 @@ def core_tick(controller: Controller) -> None:
 def compare(
     controller: Any,
     reference: Reference,
-    step: Callable[[int, int, int, int], None],
+    step: Callable[[int, int, int, int, int], None],
     ticks: int,
     ignored: frozenset[str] = frozenset(),
 ) -> tuple[int, Mismatch | None]:
     """Drive both for up to `ticks` ticks; return ticks done and the first difference, if any.
 
-    `step(state, ox, fuel, bits)` writes the next verdicts into `controller.verdicts`.
+    `step(state, waits, ox, fuel, bits)` writes the next verdicts into `controller.verdicts`; `ignored` names entries of
+    COMPARED to leave out.
     """
     pairs = [(name, *getters) for name, getters in COMPARED.items() if name not in ignored]
-    before: deque[dict[str, Any]] = deque(maxlen=HISTORY_TICKS + 1)
-    verdicts = controller.verdicts
+    before: deque[tuple[Any, ...]] = deque(maxlen=HISTORY_TICKS + 1)
+    verdicts, memory = controller.verdicts, reference.memory
     locked = 0
     for tick in range(ticks):
-        step(reference.memory.state, reference.ox, reference.fuel, reference.bits)
+        step(memory.state, reference.why2, reference.ox, reference.fuel, reference.bits)
         core_tick(controller)
         reference.tick(verdicts)
-        before.append(_snapshot(tick, verdicts, reference))
-        for _name, of_controller, of_reference in pairs:
+        checked = pairs
+        if memory.corrupt_seen == memory.now:
+            checked = [pair for pair in pairs if pair[0] in ON_CORRUPTION]
+        before.append(
+            (tick, memory.state, reference.ox, reference.fuel, reference.bits, *vars(verdicts).values())
+        )
+        for _name, of_controller, of_reference in checked:
             if of_controller(controller) != of_reference(reference):
                 differs = {
                     name: (first(controller), second(reference))
-                    for name, first, second in pairs
+                    for name, first, second in checked
                     if first(controller) != second(reference)
                 }
-                return tick + 1, Mismatch(tick, differs, list(before), reference.settings)
-        locked = locked + 1 if reference.memory.latch == 4 and reference.memory.state == TRIP else 0
+                return tick + 1, Mismatch(tick, differs, _readable(before, verdicts))
+        locked = locked + 1 if memory.latch == 4 and memory.state == TRIP else 0
         if locked > LOCKED_TICKS:
             return tick + 1, None
     return ticks, None
 
 
-def _snapshot(tick: int, verdicts: Any, reference: Reference) -> dict[str, Any]:
-    row = {"tick": tick, "state": STATE_NAMES[reference.memory.state]}
-    row |= {name: getattr(verdicts, place) for name, place in VERDICTS.items()}
-    return row | {
-        "ox": reference.ox,
-        "fuel": reference.fuel,
-        "bits": reference.bits,
-        "latch": reference.memory.latch,
-        "causes": f"{reference.memory.held0:#x} {reference.memory.held1:#x}",
-    }
+def _readable(before: deque[tuple[Any, ...]], verdicts: Any) -> list[dict[str, Any]]:
+    known = set(VERDICTS.values())
+    names = ["tick", "state", "driven_ox", "driven_fuel", "driven_bits", *vars(verdicts)]
+    rows = []
+    for values in before:
+        row = dict(zip(names, values, strict=True))
+        row["state"] = STATE_NAMES[row["state"]]
+        rows.append({name: value for name, value in row.items() if name in known or name in names[:5]})
+    return rows
+
+
+def run_episode(number: int, ignored: frozenset[str] = frozenset()) -> Outcome:
+    """One episode: settings, stream and rare corruptions of the state word all follow from its number."""
+    chance = random.Random(number)
+    settings: Settings = small_settings(random.Random(number // SAME_SETTINGS))
+    controller, reference = Controller(settings), Reference(settings)
+    stream = VerdictStream(settings, number, controller.verdicts)
+
+    def step(state: int, waits: int, ox: int, fuel: int, bits: int) -> None:
+        stream.step(state, waits, ox, fuel, bits)
+        if chance.randrange(CORRUPT_ONE_IN) == 0:
+            controller.core.state = CORRUPT_STATE
+            reference.memory.corrupt = 1
+            reference.memory.corrupt_seen = reference.memory.now + 1
+
+    done, found = compare(controller, reference, step, EPISODE_TICKS, ignored)
+    outcome = Outcome(steps=done, episodes=1, hits=dict(zip(reference.rows, reference.hits, strict=True)))
+    if found is not None:
+        found.episode = number
+        outcome.mismatches.append(found)
+    return outcome
 
 
 def run_lockstep(
     steps: int,
-    seed: int,
-    settings_of: Callable[[int], Settings],
+    seed: int = 1,
     ignored: frozenset[str] = frozenset(),
     stop_at: int = 1,
     progress: Callable[[int], None] | None = None,
 ) -> Outcome:
-    """Episodes of lockstep on random streams until `steps` ticks are done or `stop_at` differences are found."""
+    """Episodes until `steps` ticks are done or `stop_at` differences are found."""
     outcome = Outcome()
     while outcome.steps < steps and len(outcome.mismatches) < stop_at:
-        number = seed * 1_000_003 + outcome.episodes
-        settings = settings_of(number)
-        controller, reference = Controller(settings), Reference(settings)
-        stream = VerdictStream(settings, number, controller.verdicts)
-        done, found = compare(controller, reference, stream.step, EPISODE_TICKS, ignored)
-        outcome.steps += done
-        outcome.episodes += 1
-        for name, count in zip(reference.rows, reference.hits, strict=True):
-            outcome.hits[name] = outcome.hits.get(name, 0) + count
-        if found is not None:
-            found.episode = number
-            outcome.mismatches.append(found)
+        outcome.add(run_episode(seed * SEED_STRIDE + outcome.episodes, ignored))
         if progress is not None:
             progress(outcome.steps)
     return outcome
 
 
-assert WAKE == 0  # a controller starts there; the streams rely on it
+def run_many(steps: int, workers: int, seed: int = 1, ignored: frozenset[str] = frozenset()) -> Outcome:
+    """As `run_lockstep`, spread over processes; every worker has a seed of its own."""
+    outcome = Outcome()
+    with ProcessPoolExecutor(max_workers=workers) as pool:
+        share = -(-steps // workers)
+        for part in pool.map(
+            run_lockstep, [share] * workers, range(seed, seed + workers), [ignored] * workers
+        ):
+            outcome.add(part)
+    return outcome

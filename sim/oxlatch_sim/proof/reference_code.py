@@ -52,10 +52,14 @@ class Generator:
     def hit(self, kind: str, name: str) -> str:
         return f"h[{self.index[f'{kind}: {name}']}] += 1"
 
+    def corrupt_row(self) -> int:
+        """The transition that fires when the state word is out of range."""
+        return [row["id"] for row in self.table["transition"]].index("corrupt")
+
     # --- what comes before the causes: counters, push, purge, timers
 
     def _counters(self) -> list[str]:
-        lines = ["m.now += 1", "m.age += 1", "m.push_age += 1", "m.line_good_before = m.line_good_for"]
+        lines = ["m.now += 1", "m.age += 1", "m.push_age += 1", "m.line_good_before = m.line_good_for", "m.fuel_before = m.fuel_for"]
         for row in self.table["counter"]:
             name = row["name"]
             lines.append(f"m.{name} = m.{name} + 1 if {self.test(row['test'], 0)} else 0")
@@ -65,14 +69,15 @@ class Generator:
             "if m.hold_off: m.hold_off -= 1",
             "if m.starts: m.starts -= 1",
             "if m.fuel_wait >= 0: m.fuel_wait += 1",
-            "if m.fuel: m.fuel_for += 1",
         ]
         return lines
 
     def _state_timers(self, state: int) -> list[str]:
-        if state in (vocabulary.REST, vocabulary.HELD):
+        if state in (vocabulary.REST, vocabulary.HELD, vocabulary.SERVICE):
             return ["m.arm_age = -1"]
         lines = ["if m.arm_age >= 0: m.arm_age += 1"]
+        if state in (vocabulary.LEAD_IN, vocabulary.RUN):
+            lines.append("if m.fuel: m.fuel_for += 1")
         if state == vocabulary.RUN_DOWN:
             released = self.test("master == 0 or contact_released", state)
             lines.append(f"if m.pending: m.pending_age += 1; m.let_go |= int({released})")
@@ -113,7 +118,7 @@ class Generator:
         return lines
 
     def _overdue(self, state: int) -> list[str]:
-        lines = ["m.overdue = 0"]
+        lines = ["m.overdue = 0", "m.opening = m.latched & m.ox & ~m.fuel"]
         for row in self.table["stage"]:
             if row["does"] != "overdue":
                 continue
@@ -135,7 +140,7 @@ class Generator:
     # --- reasons
 
     def _causes(self, state: int) -> list[str]:
-        lines = ["w0 = w1 = u0 = s1 = 0"]
+        lines = ["w0 = w1 = u0 = s0 = s1 = 0"]
         for row in self.table["cause"]:
             word, bit = reason_place(row["reason"])
             applies = f"({WHEN[row['when']]}) and ({row['test']})"
@@ -147,7 +152,8 @@ class Generator:
                 lines.append(f"if {test}: {name}{word} |= {bit}; {self.hit('cause', row['reason'])}")
         lines.append("m.unclassified = 1 if u0 else 0")
         if state == vocabulary.RUN_DOWN:
-            lines.append("if m.pending and m.pending_age >= r.settings.classify_ticks: u0 |= m.pending0")
+            settled = f"m.pending and m.pending_age >= {self.settings.classify_ticks}"
+            lines.append(f"if {settled} and not (w0 or w1): s0 = m.pending0")
         return lines
 
     def _words(self, rows: Sequence[Mapping[str, Any]], kind: str, state: int, word: str) -> list[str]:
@@ -186,19 +192,22 @@ class Generator:
     def judge(self, state: int) -> str:
         """Source of `judge(v, m, h, r)`: everything up to the row of the transition that fires, or NO_ROW."""
         body = self._counters()
+        body += self._state_timers(state) + self._push(state)
         if state != CORRUPT_STATE:
-            body += self._state_timers(state) + self._push(state) + self._rules(state) + self._overdue(state)
+            body += self._rules(state) + self._overdue(state)
         body += self._causes(state)
         body += [
-            "if w0 or w1 or m.pending: r.record(w0, w1)",
+            "if w0 or w1 or m.pending: r.record(w0, w1, u0)",
             "else: m.strongest = m.fault = 0",
             "w2 = w3 = 0",
         ]
         if state == CORRUPT_STATE:
-            body += ["r.why0 = w0; r.why1 = w1; r.why2 = r.why3 = 0", "return r.corrupt_row"]
+            body += self._words(self.table["note"], "note", state, "w3")
+            body += ["r.why0 = w0; r.why1 = w1; r.why2 = 0; r.why3 = w3"]
+            body += [self.hit("transition", "corrupt"), f"return {self.corrupt_row()}"]
         else:
             body += self._waits(state) + self._words(self.table["note"], "note", state, "w3")
-            body.append("r.why0 = w0 | u0; r.why1 = w1 | s1; r.why2 = w2; r.why3 = w3")
+            body.append("r.why0 = w0 | u0 | s0; r.why1 = w1 | s1; r.why2 = w2; r.why3 = w3")
             if state in (vocabulary.WAITING, vocabulary.GAP):
                 body.append("m.calm_for = m.calm_for + 1 if m.other_waits == 0 else 0")
             body += self._guards(state, after_stages=False)

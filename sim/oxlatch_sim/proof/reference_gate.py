@@ -21,6 +21,7 @@ class InterlockMemory:
         self.alone = [0] * vocabulary.STAGES_MAX
         self.released_for = 1 << 20
         self.driven_before = 0
+        self.busy_before = 0
         self.blocked = 0  # stages whose oxidizer was alone for too long
 
 
@@ -50,10 +51,14 @@ class Interlock:
         """One tick: verdicts and requests in; `ox`, `fuel`, `bits` hold what is driven."""
         self.ox, self.fuel, self.bits = self._drive(v, self.memory, ask_ox, ask_fuel, ask_bits, self.hits)
         memory = self.memory
-        if self.ox | memory.driven_before | memory.blocked:
+        busy = self.ox | memory.blocked
+        if busy | memory.busy_before:
             self._follow(self.ox, self.fuel, memory.blocked)
+        memory.busy_before = busy
 
-    def exceeded(self, v: Any, asked: tuple[int, int, int], driven: tuple[int, int, int]) -> tuple[int, int, int]:
+    def exceeded(
+        self, v: Any, asked: tuple[int, int, int], driven: tuple[int, int, int]
+    ) -> tuple[int, int, int]:
         """What another interlock has driven for the same request although the table forbids it.
 
         Each of `asked` and `driven` is (ox, fuel, bits). The memory follows what was really driven, so every

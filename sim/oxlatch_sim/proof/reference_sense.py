@@ -56,6 +56,21 @@ class Held:
         return now - self.failed_at >= self.samples
 
 
+class Leaky(Held):
+    """As Held, but a sample that fails takes one off the count; what is left is kept as a fact."""
+
+    def __init__(self, test: Callable[[Any, Any], bool], samples: int, fact: str) -> None:
+        super().__init__(test, samples)
+        self.fact = fact
+
+    def step(self, now: int, raw: Any, x: Any) -> bool:
+        """Judge the sample of tick `now`."""
+        left = getattr(x, self.fact)
+        left = min(left + 1, self.samples) if self.test(raw, x) else max(left - 1, 0)
+        setattr(x, self.fact, left)
+        return left >= self.samples
+
+
 class Level:
     """One level of a channel: when it begins, and when it ends if that is not the same thing."""
 
@@ -85,9 +100,11 @@ class Facts:
     """What a test may speak of beside the raw samples."""
 
     def __init__(self) -> None:
-        self.pair_closed = self.pair_open = self.flowing = self.run_driven = self.purge_on = 0
+        self.pair_closed = self.pair_open = self.flowing = self.run_driven = self.purge_on = self.found = (
+            self.rise_left
+        ) = 0
         self.opened_for = 1 << 20
-        self.rpm_then = self.throttle_then = 0
+        self.rpm_then = self.throttle_then = self.throttle_last = 0
 
 
 class Verdicts:
@@ -108,11 +125,13 @@ class SenseReference:
         self.now = 0
         self.facts = Facts()
         self._resolver = Resolver(load_table(), settings)
-        self._past: deque[tuple[int, int]] = deque(maxlen=SLOPE_TICKS)
+        self._past: deque[tuple[int, int]] = deque([(0, 0)] * SLOPE_TICKS, maxlen=SLOPE_TICKS)
         self._channels = [self._channel(row) for row in self.table["channel"]]
         self._switches = [self._switch(row) for row in self.table["switch"]]
-        self._coil_ticks: dict[int, list[int]] = {1 << n: [0, 0, 0, 0] for n in range(10)}
-        self._proof_up = [0] * w.STAGES_MAX
+        self._coil_ticks: dict[int, list[int]] = {1 << n: [0, 1 << 20, 0, 0] for n in range(10)}
+        self._lingering = self._linger_for = self._ox_driven = 0
+        self._shorts_before = 0
+        self._last_ox = 0
         self._bucket = 0
         self._contact_before = 0
 
@@ -128,25 +147,26 @@ class SenseReference:
         return int(getattr(self.c, value)) if isinstance(value, str) else value
 
     def _held(self, row: Mapping[str, Any]) -> Held:
-        return Held(self._test(row["when"]), self._samples(row["for"]))
+        test, samples = self._test(row["when"]), self._samples(row["for"]) + row.get("more", 0)
+        return Leaky(test, samples, row["leaks"]) if "leaks" in row else Held(test, samples)
 
-    def _channel(self, row: Mapping[str, Any]) -> tuple[str, list[Level] | int]:
-        name = row["verdict"]
+    def _channel(self, row: Mapping[str, Any]) -> tuple[str, list[Level]]:
+        rows = row["level"]
         if "fitted" in row and not self.c.fitted & CONSTANTS[row["fitted"]]:
-            value = row["unfitted"]
-            return name, CONSTANTS[value] if isinstance(value, str) else int(value)
+            absent = row["unfitted"]
+            rows = absent if isinstance(absent, list) else [{"level": absent}]
         levels = []
-        for level in row["level"]:
+        for level in rows:
             value = CONSTANTS[level["level"]] if isinstance(level["level"], str) else level["level"]
             begins = self._held(level) if "when" in level else None
             until = level.get("until")
             ends = None if until is None else [self._held(end) for end in until if "when" in end]
             yields = any(end.get("stronger") for end in until or ())
             levels.append(Level(value, begins, ends, yields))
-        return name, levels
+        return row["verdict"], levels
 
     def _switch(self, row: Mapping[str, Any]) -> tuple[str, list[tuple[int, int, Level]]]:
-        count = self.c.stages if "shift" in row else 1
+        count = w.STAGES_MAX if "shift" in row else 1
         first = CONSTANTS[row["shift"]] if "shift" in row else CONSTANTS[row["bits"]].bit_length() - 1
         if "fitted" in row and not self.c.fitted & CONSTANTS[row["fitted"]]:
             count = 0
@@ -173,18 +193,16 @@ class SenseReference:
             setattr(v, name, word)
         x.purge_on = v.purge
         for name, levels in self._channels:
-            if isinstance(levels, int):
-                setattr(v, name, levels)
-                continue
             found = None
             for level in levels:
+                x.found = int(found is not None)
                 if level.step(now, raw, x, found is not None) and found is None:
                     found = level.value
             setattr(v, name, found)
         self._past.append((raw[w.RAW_RPM], raw[w.RAW_THROTTLE_MV]))
         self._coils(raw, ox, fuel, bits)
         self._proofs(ox)
-        self._chatter(raw)
+        self._chatter()
         v.boot, v.service = raw[w.RAW_BOOT], raw[w.RAW_SERVICE]
         return v
 
@@ -197,13 +215,10 @@ class SenseReference:
             broken = made
         x.pair_closed, x.pair_open = int(made and broken), int(not made and not broken)
         x.flowing, x.run_driven = int(ox != 0), int(bits & w.OUT_RUN != 0)
-        x.opened_for = 0 if ox & ~self._ox_before() else x.opened_for + 1
+        x.opened_for = 0 if ox & ~self._last_ox else x.opened_for + 1
         self._last_ox = ox
-        oldest = self._past[0] if self._past else (raw[w.RAW_RPM], raw[w.RAW_THROTTLE_MV])
-        x.rpm_then, x.throttle_then = oldest
-
-    def _ox_before(self) -> int:
-        return getattr(self, "_last_ox", 0)
+        x.rpm_then, x.throttle_then = self._past[0]
+        x.throttle_last = self._past[-1][1]
 
     def _coils(self, raw: Any, ox: int, fuel: int, bits: int) -> None:
         v = self.v
@@ -211,10 +226,14 @@ class SenseReference:
             v.current = v.missing = v.stray = v.short = 0
             return
         driven = ox | fuel << w.COIL_FUEL_SHIFT
-        driven |= (w.COIL_PURGE if bits & w.OUT_PURGE else 0) | (w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0)
+        driven |= (w.COIL_PURGE if bits & w.OUT_PURGE else 0) | (
+            w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0
+        )
         currents, shorts = raw[w.RAW_CURRENTS], raw[w.RAW_SHORTS]
         c = self.table["coils"]
-        v.current, v.missing, v.stray, v.short = currents, 0, 0, 0
+        v.missing = v.stray = 0
+        v.short = shorts & self._shorts_before
+        self._shorts_before = shorts
         for coil, ticks in self._coil_ticks.items():
             on, flows = driven & coil != 0, currents & coil != 0
             ticks[0] = ticks[0] + 1 if on else 0
@@ -225,26 +244,28 @@ class SenseReference:
                 v.missing |= coil
             if ticks[1] > c["stray_after"] and ticks[3] >= c["samples"]:
                 v.stray |= coil
-            if shorts & coil:
-                v.short |= coil
+            if ticks[3] >= c["samples"]:
+                v.current |= coil
+            if ticks[2] >= c["samples"]:
+                v.current &= ~coil
 
     def _proofs(self, ox: int) -> None:
-        """How long a proof has stayed up after its oxidizer was shut."""
-        worst = 0
-        for number in range(self.c.stages):
-            up = self.v.proof >> number & 1 and not ox >> number & 1
-            self._proof_up[number] = self._proof_up[number] + 1 if up else 0
-            worst = max(worst, self._proof_up[number])
-        if worst > self.c.shut_stuck_ticks:
+        """How long proofs have stayed up after their oxidizer was shut: one count for all stages together."""
+        self._lingering = (self._lingering | self._ox_driven) & ~ox & self.v.proof
+        self._ox_driven = ox
+        self._linger_for = self._linger_for + 1 if self._lingering else 0
+        if self._linger_for > self.c.shut_stuck_ticks:
             self.v.shut = w.SHUT_STUCK
         else:
-            self.v.shut = w.SHUT_SLOW if worst > self.c.shut_slow_ticks else w.SHUT_CLEAN
+            self.v.shut = w.SHUT_SLOW if self._linger_for > self.c.shut_slow_ticks else w.SHUT_CLEAN
 
-    def _chatter(self, raw: Any) -> None:
-        """A bucket that every edge of the contact fills and every tick drains."""
-        made = raw[w.RAW_SWITCHES] & w.SW_DETENT_NO
-        self._bucket = max(self._bucket - 1, 0)
+    def _chatter(self) -> None:
+        """A bucket that every closing and opening of the pair fills and every other tick drains."""
+        made = self.facts.pair_closed
         if made != self._contact_before:
-            self._bucket += self.c.chatter_cost_ticks
+            full = self.c.chatter_limit_ticks + self.c.chatter_cost_ticks
+            self._bucket = min(self._bucket + self.c.chatter_cost_ticks, full)
+        else:
+            self._bucket = max(self._bucket - 1, 0)
         self._contact_before = made
         self.v.chatter = int(self._bucket > self.c.chatter_limit_ticks)

@@ -29,6 +29,7 @@ from oxlatch.vocabulary import (
     WAKE,
 )
 from oxlatch_sim.proof.symbolic_core_claims import CLAIMS, WITNESSES, is_flowing, latch_is_stored, one_first_cause
+from oxlatch_sim.proof.symbolic_core_rules import RULE_STRENGTHENINGS, RULES
 from oxlatch_sim.proof.symbolic_engine import Range, System, claim
 from oxlatch_sim.proof.symbolic_gate import (
     dry_count,
@@ -43,7 +44,9 @@ from oxlatch_sim.proof.symbolic_story import (
     COUNT_MAX,
     MASTER_CYCLED,
     MASTER_SEEN_OFF,
+    Boot,
     Story,
+    give_boot,
     some_stage,
     story_after,
     story_before,
@@ -276,6 +279,8 @@ STRENGTHENINGS = (
 def ranges(cell: str) -> Range:
     """The story's words; everything else as everywhere."""
     owner, _, name = cell.partition("[")[0].partition(".")
+    if owner == "boot":
+        return word_range("v.boot")
     if owner != "story":
         return word_range(cell)
     if name.endswith("_n"):
@@ -286,6 +291,8 @@ def ranges(cell: str) -> Range:
         return 0, CONTACT_CLOSED
     if name in ("allowed", "gone", "ox_before"):
         return 0, STAGE_BITS
+    if name in ("timer_before", "hold_off_before"):
+        return word_range("core.timer" if name == "timer_before" else "core.hold_off_left")
     if name == "latch_before":
         return 0, 4
     return 0, MASTER_CYCLED if name == "master" else 1
@@ -293,12 +300,13 @@ def ranges(cell: str) -> Range:
 
 CORE = System(
     name="core",
-    objects={**objects("c", "v", "core", "gate", "out"), "story": Story},
-    steps=(story_before, core_part, gate_part, story_after),
+    objects={**objects("c", "v", "core", "gate", "out"), "story": Story, "boot": Boot},
+    steps=(give_boot, story_before, core_part, gate_part, story_after),
     ranges=ranges,
-    invariants=STRENGTHENINGS,
-    claims=CLAIMS,
+    invariants=(*STRENGTHENINGS, *RULE_STRENGTHENINGS),
+    claims=(*CLAIMS, *RULES),
     witnesses=WITNESSES,
     fresh=frozenset({"v"}),
+    constant=frozenset({"c", "boot"}),
     split="core.state",
 )

@@ -36,6 +36,10 @@ from oxlatch.vocabulary import (
     RAIL_LIVE,
     RAIL_WEAK,
     RAIL_WELDED,
+    RAW_BOOT,
+    RAW_SERVICE,
+    RAW_SUPPLY_MV,
+    RAW_THROTTLE_MV,
     RPM_HOLD,
     RPM_LOW,
     RPM_OVER,
@@ -133,6 +137,11 @@ def supply_verdict(past, v, c):
     return v.supply == (SUPPLY_PERMIT if earned else SUPPLY_LOW)
 
 
+def supply_warning(raw, v, c):
+    """The warning is that of this sample."""
+    return v.supply_warn == (raw[RAW_SUPPLY_MV] < c.supply_warn_mv)
+
+
 def trend_findings(sense, past, c):
     """Collapse and line loss are found at the end of a second that fell too far, and forgotten at the next."""
     if not past.second:
@@ -167,6 +176,24 @@ def block_climb_found(sense, past, c):
     if not c.fitted & FIT_MASTER_FUEL or not past.look:
         return True
     return sense.block_climb_n < LEAK_COUNT or sense.block_found == BLOCK_CLIMBING
+
+
+def passed_through(raw, sense, v):
+    """Boot word, service word and the slow channels' findings are handed on as they are."""
+    if v.boot != raw[RAW_BOOT] or v.service != raw[RAW_SERVICE]:
+        return False
+    if v.falling != sense.falling or v.line_lost != sense.line_lost or v.leak_watch != sense.leak_watch:
+        return False
+    return v.block == sense.block_level
+
+
+def low_throttle_is_seen(raw, sense, v, c):
+    """A throttle once seen below half counts as seen from then on, and from the next tick in the verdict."""
+    if not c.fitted & FIT_THROTTLE:
+        return v.throttle_low_seen
+    x = raw[RAW_THROTTLE_MV]
+    inside = c.sensor_low_mv <= x < c.throttle_half_mv and x <= c.sensor_high_mv
+    return (not inside or sense.throttle_low_seen) and v.throttle_low_seen <= sense.throttle_low_seen
 
 
 def bus_verdict(past, v, c):
@@ -222,9 +249,12 @@ EXACT_CLAIMS = (
     claim("sense: throttle verdict", "exact", throttle_verdict),
     claim("sense: rpm verdict", "exact", rpm_verdict),
     claim("sense: supply verdict", "exact", supply_verdict),
+    claim("sense: supply warning", "exact", supply_warning),
     claim("sense: trend findings", "exact", trend_findings),
     claim("sense: fuel verdict", "exact", fuel_verdict),
     claim("sense: block climb found", "exact", block_climb_found),
+    claim("sense: passed through", "exact", passed_through),
+    claim("sense: low throttle is seen", "exact", low_throttle_is_seen),
     claim("sense: bus verdict", "exact", bus_verdict),
     claim("sense: rail verdict", "exact", rail_verdict),
 )

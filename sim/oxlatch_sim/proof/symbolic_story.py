@@ -7,11 +7,13 @@ Written in the firmware's subset.
 # mypy: disallow-untyped-defs=False
 
 from oxlatch.vocabulary import (
+    COIL_PURGE,
     CONTACT_CLOSED,
     CONTACT_OPEN,
     FIT_CURRENTS,
     LEAD_IN,
     LINE_GOOD,
+    LINE_LOST,
     OUT_PURGE,
     READY,
     REST,
@@ -22,11 +24,23 @@ from oxlatch.vocabulary import (
     WAITING,
 )
 
-COUNT_MAX = 4095
+COUNT_MAX = 32767  # longer than any setting a count is compared with
 
 MASTER_UNSEEN = 0
 MASTER_SEEN_OFF = 1
 MASTER_CYCLED = 2  # seen off, then on
+
+
+class Boot:
+    """What start-up found; constant until the next reset."""
+
+    def __init__(self) -> None:
+        self.word = 0
+
+
+def give_boot(v, boot):
+    """The boot word is the same in every tick since the reset."""
+    v.boot = boot.word
 
 
 class Story:
@@ -43,6 +57,8 @@ class Story:
         self.confirm_before = 0
         self.press_before = 0  # purge button
         self.press_edge = 0
+        self.timer_before = 0
+        self.hold_off_before = 0
         # since the reset
         self.master = MASTER_UNSEEN
         self.opened = 0  # contact seen open long enough
@@ -56,11 +72,22 @@ class Story:
         self.ready_open = 0  # contact seen open in this READY
         # this push
         self.open_n = 0
+        self.off_n = 0  # master off, ticks in a row
+        self.ack_n = 0
+        self.line_n = 0  # line pressure below the level that voids a purge
+        self.edge_n = 0  # ticks since the edge
+        self.flaw = 0  # this purge's valve current was missing
         self.edge = 0  # the contact closed while READY and has stayed closed
         self.flow = 0  # the present flow began at such an edge
         self.allowed = 0  # stages selected in that tick
         self.gone = 0  # stages that have flowed and stopped since then
+        self.fuel_n = 0  # ticks of the present flow with fuel
         self.released_n = 0  # ticks in a row without push
+
+
+def one_more(count):
+    """A count one tick later."""
+    return count + 1 if count < COUNT_MAX else COUNT_MAX
 
 
 def story_before(story, core, v, out):
@@ -68,6 +95,8 @@ def story_before(story, core, v, out):
     story.state_before = core.state
     story.press_edge = 1 if v.purge and not story.press_before else 0
     story.ox_before = out.ox
+    story.timer_before = core.timer
+    story.hold_off_before = core.hold_off_left
     story.purge_before = 1 if out.bits & OUT_PURGE else 0
     story.latch_before = core.latch
     story.valid_before = core.purge_valid
@@ -77,6 +106,9 @@ def story_before(story, core, v, out):
 
 def pilot_story(story, core, v):
     """Master, contact and the edge that may begin a flow."""
+    story.off_n = 0 if v.master else one_more(story.off_n)
+    story.ack_n = one_more(story.ack_n) if v.ack else 0
+    story.line_n = one_more(story.line_n) if v.line <= LINE_LOST else 0
     if not v.master:
         story.fresh = 0
         story.unbroken = 0
@@ -88,6 +120,9 @@ def pilot_story(story, core, v):
         story.ever_closed = 1
         if core.state == READY and story.ready_open and story.contact_before != CONTACT_CLOSED:
             story.edge = 1
+            story.edge_n = 0
+        elif story.edge:
+            story.edge_n = one_more(story.edge_n)
     else:
         story.edge = 0
     story.contact_before = v.contact
@@ -97,10 +132,13 @@ def purge_story(story, v, c):
     """Whether a purge driven until the tick before was complete; called after the tick."""
     if not story.purge_before:
         story.good_n = 0
+        story.flaw = 0
     elif v.line >= LINE_GOOD:
-        story.good_n = story.good_n + 1 if story.good_n < COUNT_MAX else COUNT_MAX
+        story.good_n = one_more(story.good_n)
     else:
         story.good_n = 0
+    if story.purge_before and v.missing & COIL_PURGE:
+        story.flaw = 1
     if story.purge_n >= c.purge_ticks and story.good_n >= c.purge_good_ticks:
         story.purged = 1
         if v.master:
@@ -110,7 +148,7 @@ def purge_story(story, v, c):
 def story_after(story, core, v, c, out):
     """What flows now, after the tick."""
     if v.contact == CONTACT_OPEN:
-        story.open_n = story.open_n + 1 if story.open_n < COUNT_MAX else COUNT_MAX
+        story.open_n = one_more(story.open_n)
         if story.open_n >= c.contact_open_ticks:
             story.opened = 1
     else:
@@ -124,12 +162,13 @@ def story_after(story, core, v, c, out):
     story.press_before = v.purge
     purge_story(story, v, c)
     if out.bits & OUT_PURGE:
-        story.purge_n = story.purge_n + 1 if story.purge_n < COUNT_MAX else COUNT_MAX
+        story.purge_n = one_more(story.purge_n)
     else:
         story.purge_n = 0
     if core.state == LEAD_IN and story.state_before == READY:
         story.flow = story.edge
         story.allowed = v.sel
+        story.fuel_n = 0
         story.gone = 0
     elif core.state != LEAD_IN and core.state != RUN and core.state != RUN_DOWN:
         story.flow = 0
@@ -137,6 +176,8 @@ def story_after(story, core, v, c, out):
         story.doubted = 1
     elif not core.ask_ox:
         story.doubted = 0
+    if out.fuel:
+        story.fuel_n = one_more(story.fuel_n)
     story.gone |= story.ox_before & ~out.ox
     if v.contact == CONTACT_CLOSED and v.throttle >= THROTTLE_HOLD and v.master:
         story.released_n = 0

@@ -1,7 +1,7 @@
 """Random but purposeful verdict streams: a pilot who usually wants to go on, an aircraft that usually works.
 
-Pure noise never arms a controller. This stream looks at the state reached so far, mostly takes the step
-that leads on, sometimes disturbs any channel, and holds each choice for a number of ticks drawn around the
+Pure noise never arms a controller. This stream looks at the state and the waits reached so far, mostly takes the
+step that leads on, sometimes disturbs any channel, and holds each choice for a number of ticks drawn around the
 timer boundaries of the settings. The seed decides everything.
 """
 
@@ -9,10 +9,9 @@ import random
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from oxlatch import reasons
 from oxlatch import vocabulary as w
 from oxlatch.settings import FIELDS, Settings, rules_hold
-
-ALWAYS_TICKS = frozenset({"wake_ticks", "arm_ticks", "arm_warn_ticks", "run_ticks", "run_warn_ticks"})
 
 # channel: levels in which it may be disturbed
 DISTURBED: dict[str, Sequence[int]] = {
@@ -44,6 +43,44 @@ DISTURBED: dict[str, Sequence[int]] = {
     "ack": range(2),
 }
 COIL_WORDS = ("missing", "stray", "short", "current")
+COILS = 10
+SHORT_TICKS = 60
+FLOW_DISTURBANCE = 0.45
+# channels whose disturbance usually ends in a lock-out, and so the episode
+RARE = frozenset({"time", "stray", "short", "block", "shut", "purge_held", "bench", "inject"})
+# what may go wrong in flow, as channel and level
+FLOW_FAULTS: Sequence[tuple[str, int]] = (
+    ("rpm", w.RPM_LOW),
+    ("rpm", w.RPM_OVER),
+    ("rpm", w.RPM_HOLD),
+    ("supply", w.SUPPLY_FAULT),
+    ("supply", w.SUPPLY_EMPTY),
+    ("supply", w.SUPPLY_CUT),
+    ("supply", w.SUPPLY_LEAVE),
+    ("supply", w.SUPPLY_HIGH),
+    ("supply", w.SUPPLY_HIGH),
+    ("supply_warn", 1),
+    ("falling", 1),
+    ("fuel", w.FUEL_FAULT),
+    ("fuel", w.FUEL_FAULT),
+    ("fuel", w.FUEL_FAIL),
+    ("fuel", w.FUEL_HIGH),
+    ("fuel", w.FUEL_OVER),
+    ("bus", w.BUS_HARD),
+    ("bus", w.BUS_CUT),
+    ("bus", w.BUS_SURGE),
+    ("bus", w.BUS_LOW),
+    ("rail", w.RAIL_DEAD),
+    ("rail", w.RAIL_WEAK),
+    ("throttle", w.THROTTLE_FAULT),
+    ("throttle", w.THROTTLE_DROP),
+    ("chatter", 1),
+    ("purge", 1),
+    ("missing", w.COIL_OX),
+    ("missing", w.COIL_FUEL),
+    ("missing", w.COIL_FUEL),
+    ("missing", w.COIL_MASTER_FUEL),
+)
 # Channels that a missing sensor leaves at their sound level.
 OF_SENSOR: dict[int, frozenset[str]] = {
     w.FIT_THROTTLE: frozenset({"throttle", "throttle_low_seen"}),
@@ -53,7 +90,7 @@ OF_SENSOR: dict[int, frozenset[str]] = {
     w.FIT_RAIL: frozenset({"rail"}),
     w.FIT_FUEL_PRESSURE: frozenset({"fuel"}),
 }
-RARE = frozenset({"time", "chatter", "stray", "short", "block", "shut", "purge_held", "bench", "inject"})
+CREW = ("master", "sel", "contact", "throttle", "purge", "ack", "boot", "rpm", "inject")
 
 
 def quiet(v: Any) -> None:
@@ -69,73 +106,87 @@ def quiet(v: Any) -> None:
     v.shut, v.time = w.SHUT_CLEAN, w.TIME_GOOD
 
 
-def small_settings(chance: random.Random, stages: int = 3, fitted: int = 0xFFFF) -> Settings:
+def small_settings(chance: random.Random) -> Settings:
     """Settings whose timers are a few ticks long, so that every boundary is met often."""
     while True:
-        c = Settings()
+        c: Any = Settings()
         for name, unit, low, _high, _default in FIELDS:
             if unit == "ticks":
                 setattr(c, name, max(low, 1) + chance.randrange(8))
-        long: Any = c
-        long.stages, long.fitted = stages, fitted
-        long.arm_warn_ticks, long.arm_ticks = 200 + chance.randrange(400), 700 + chance.randrange(400)
-        long.run_warn_ticks, long.run_ticks = 10 + chance.randrange(10), 22 + chance.randrange(10)
-        long.lead_ticks, long.lead_limit_ticks = 1 + chance.randrange(6), 7 + chance.randrange(6)
-        long.purge_valid_ticks, long.purge_after_run_ticks = (
-            150 + chance.randrange(200),
-            40 + chance.randrange(100),
-        )
-        long.hold_off_ticks = 5 + chance.randrange(40)
-        long.start_cost_ticks, long.start_limit_ticks = 10 + chance.randrange(30), 30 + chance.randrange(60)
-        long.patterns = chance.choice((0xFE, 0xFE, 0xFE, 0x16)) & ((1 << (1 << stages)) - 2)
+        c.stages = chance.choice((1, 2, 3, 3, 4))
+        c.fitted = 0xFFFF
+        if chance.random() < 0.4:
+            c.fitted ^= 1 << chance.randrange(w.FIT_DETENT_NC.bit_length() - 1, 16)
+        elif chance.random() < 0.05:
+            c.fitted ^= w.FIT_ACK
+        c.arm_warn_ticks, c.arm_ticks = 200 + chance.randrange(400), 700 + chance.randrange(400)
+        c.run_warn_ticks, c.run_ticks = 10 + chance.randrange(10), 22 + chance.randrange(10)
+        c.lead_ticks, c.lead_limit_ticks = 1 + chance.randrange(6), 7 + chance.randrange(6)
+        c.purge_valid_ticks = 150 + chance.randrange(200)
+        c.purge_after_run_ticks = 40 + chance.randrange(100)
+        c.hold_off_ticks = 5 + chance.randrange(40)
+        c.start_cost_ticks, c.start_limit_ticks = 10 + chance.randrange(30), 30 + chance.randrange(60)
+        c.patterns = chance.choice((0xFFFE, 0xFFFE, 0xFFFE, 0x9696)) & ((1 << (1 << c.stages)) - 2)
         if rules_hold(c):
-            return c
+            made: Settings = c
+            return made
 
 
 class VerdictStream:
-    """Changes a verdict object tick by tick. `step(state, ox, fuel, bits)` is told what was last driven."""
+    """Changes a verdict object tick by tick. `step` is told what was last reached and driven."""
 
-    def __init__(self, settings: Settings, seed: int, verdicts: Any, disturbance: float = 0.15) -> None:
+    def __init__(self, settings: Settings, seed: int, verdicts: Any, disturbance: float = 0.12) -> None:
         self.settings: Any = settings
         self.chance = random.Random(seed)
         self.v = verdicts
         self.disturbance = disturbance
         self.hold = 0
+        self.waits = 0
         self.follows = True
         self.disturbed = 0  # ticks for which the plant leaves its channels alone
         self.proof_delay = self.chance.randrange(9)
         absent = [names for bit, names in OF_SENSOR.items() if not self.settings.fitted & bit]
-        self.sound = frozenset().union(*absent)
+        self.sound: frozenset[str] = frozenset().union(*absent)
         self.ox_for = [0] * w.STAGES_MAX
         ticks = {int(getattr(settings, field[0])) for field in FIELDS if field[1] == "ticks"}
-        self.holds = sorted({n + d for n in ticks if n <= 400 for d in (-1, 0, 1) if n + d >= 1} | {1, 2})
+        self.holds = sorted(
+            {n + d for n in ticks if n <= SHORT_TICKS for d in (-1, 0, 1) if n + d >= 1} | {1, 2}
+        )
+        self.long_holds = sorted({n + d for n in ticks if n > SHORT_TICKS for d in (-1, 0, 1)})
         quiet(verdicts)
         self._boot()
 
     def _boot(self) -> None:
         v, chance = self.v, self.chance
-        if chance.random() < 0.08:
+        choice = chance.random()
+        if choice < 0.08:
             v.boot = 1 << chance.randrange(8)
-        if chance.random() < 0.3:
+        elif choice < 0.14:
+            v.inject, v.rpm = 1, w.RPM_STOPPED
+        elif choice < 0.4:
             v.master = 1
         v.sel = chance.randrange(1 << self.settings.stages)
 
-    def step(self, state: int, ox: int, fuel: int, bits: int) -> None:
-        """Verdicts of the next tick, given the state and what was driven in the last."""
+    def step(self, state: int, waits: int, ox: int, fuel: int, bits: int) -> None:
+        """Verdicts of the next tick, given the state, the standing waits and what was driven in the last."""
+        chance = self.chance
+        self.waits = waits
         if self.hold > 0:
             self.hold -= 1
-        elif self.chance.random() < self.disturbance:
-            self._disturb(fuel, ox)
-            self.hold = self.chance.choice((0, 0, 1, 1, 2, 3, 8))
+        elif chance.random() < (FLOW_DISTURBANCE if state in (w.LEAD_IN, w.RUN) else self.disturbance):
+            self._disturb(state, ox, fuel)
+            self.hold = chance.choice((0, 0, 1, 1, 2, 3, 8))
         else:
-            if self.chance.random() < 0.35:
+            if chance.random() < 0.35:
                 self._mend()
-            self.hold = (
-                self.chance.choice(self.holds) if self.chance.random() < 0.5 else self.chance.randrange(6)
-            )
+            choice = chance.random()
+            self.hold = chance.choice(self.holds) if choice < 0.5 else chance.randrange(6)
+            if choice > 0.99:
+                self.hold = chance.choice(self.long_holds)
             _LEADS_ON[state](self)
         self._plant(ox, fuel, bits)
-        self._fill()
+        if "throttle" in self.sound:
+            self.v.throttle = w.THROTTLE_FULL
 
     def _plant(self, ox: int, fuel: int, bits: int) -> None:
         v = self.v
@@ -156,32 +207,27 @@ class VerdictStream:
             proof |= int(self.ox_for[number] > self.proof_delay) << number
         v.proof = proof if self.settings.fitted & w.FIT_PROOF else 0
 
-    def _fill(self) -> None:
-        """What a missing throttle sensor reads as."""
-        if "throttle" in self.sound:
-            self.v.throttle = w.THROTTLE_FULL
-
     def _mend(self) -> None:
         """Everything but the crew's controls is as it should be again."""
         v = self.v
-        kept = {
-            name: getattr(v, name)
-            for name in ("master", "sel", "contact", "throttle", "purge", "ack", "boot", "rpm")
-        }
+        kept = {name: getattr(v, name) for name in CREW}
         quiet(v)
         for name, value in kept.items():
             setattr(v, name, value)
-        v.bench = v.inject = int(self.chance.random() < 0.03)
+        v.bench = int(self.chance.random() < 0.03)
         self.follows = self.chance.random() < 0.97
         self.proof_delay = self.chance.randrange(10) if self.chance.random() < 0.8 else 40
 
-    def _disturb(self, fuel: int, ox: int) -> None:
+    def _disturb(self, state: int, ox: int, fuel: int) -> None:
         v, chance = self.v, self.chance
         self.disturbed = chance.choice((1, 1, 2, 4))
-        name = chance.choice((*DISTURBED, *COIL_WORDS, "sel", "sel", "proof"))
-        if name in self.sound:
+        if state in (w.LEAD_IN, w.RUN) and chance.random() < 0.6:
+            name, level = chance.choice(FLOW_FAULTS)
+            if name not in self.sound:
+                setattr(v, name, level)
             return
-        if name in RARE and chance.random() < 0.7:
+        name = chance.choice((*DISTURBED, *COIL_WORDS, "missing", "missing", "sel", "sel", "proof"))
+        if name in self.sound or (name in RARE and chance.random() < 0.7):
             return
         if name == "sel":
             v.sel ^= 1 << chance.randrange(self.settings.stages)
@@ -189,9 +235,9 @@ class VerdictStream:
             v.proof ^= 1 << chance.randrange(self.settings.stages)
         elif name == "missing":
             coils = ox | fuel << w.COIL_FUEL_SHIFT | w.COIL_PURGE | w.COIL_MASTER_FUEL
-            v.missing = coils & (1 << chance.randrange(10))
+            v.missing = coils & chance.choice((1 << chance.randrange(COILS), w.COIL_OX, w.COIL_PURGE))
         elif name in COIL_WORDS:
-            setattr(v, name, 1 << chance.randrange(10))
+            setattr(v, name, 1 << chance.randrange(COILS))
         else:
             setattr(v, name, chance.choice(tuple(DISTURBED[name])))
 
@@ -204,45 +250,46 @@ class VerdictStream:
 
     def _from_rest(self) -> None:
         v, chance = self.v, self.chance
-        if v.master == 1 or chance.random() < 0.1:
-            v.master = 0
-        else:
-            v.master = 1
+        v.master = int(v.master == 0 and chance.random() < 0.9)
         v.rpm = w.RPM_WINDOW
         v.service = int(chance.random() < 0.02)
         if v.service:
             v.master, v.rpm = 0, w.RPM_STOPPED
 
     def _waiting(self) -> None:
-        v, chance = self.v, self.chance
-        v.master = 1
-        if v.contact != w.CONTACT_OPEN:
+        v, chance, waits = self.v, self.chance, self.waits
+        v.master, v.ack = 1, 0
+        if waits & reasons.ARM_TIME_OVER and chance.random() < 0.8:
+            v.master = 0
+        elif waits & reasons.RELEASE_THROTTLE:
             v.contact = w.CONTACT_OPEN
-            return
-        if v.sel == 0 or chance.random() < 0.1:
-            v.sel = chance.randrange(1, 1 << self.settings.stages)
-            return
-        choice = chance.random()
-        v.ack = 0
-        if choice < 0.35:
-            v.purge = 1
-            self.hold = int(self.settings.purge_ticks) + chance.randrange(12)
-        elif choice < 0.55:
-            v.purge = 0
-            v.ack = 1
+            self.hold = int(self.settings.contact_open_ticks)
+        elif waits & (reasons.NOTHING_SELECTED | reasons.PATTERN_NOT_ALLOWED) or chance.random() < 0.03:
+            v.sel = chance.choice((chance.randrange(1, 1 << self.settings.stages), (1 << self.settings.stages) - 1))
+        elif waits & reasons.PURGE_CONFIRM:
+            v.purge, v.ack = int(chance.random() < 0.1), int(chance.random() < 0.9)
+            self.hold = chance.randrange(2)
+        elif waits & reasons.PURGE_NEEDED or chance.random() < 0.03:
+            v.purge = 1 - v.purge
+            longer = int(self.settings.purge_press_ticks) + int(self.settings.purge_ticks)
+            self.hold = longer + chance.randrange(-3, 8) if v.purge else chance.randrange(3)
+        elif waits & ~(reasons.SETTLING | reasons.HOLD_OFF | reasons.SELECTION_MOVING):
+            self._mend()
         else:
-            v.purge = 0
             self.hold = int(self.settings.ready_ticks) + chance.randrange(4)
 
     def _purging(self) -> None:
-        self.v.purge = 0
+        v, chance = self.v, self.chance
+        v.purge = int(chance.random() < 0.1)
+        v.ack = 0
+        self.hold = chance.randrange(2)
 
     def _ready(self) -> None:
         v, chance = self.v, self.chance
         if chance.random() < 0.85:
             v.contact = w.CONTACT_CLOSED
             v.throttle = w.THROTTLE_FULL if chance.random() < 0.9 else w.THROTTLE_HOLD
-            v.rpm = w.RPM_WINDOW if chance.random() < 0.9 else chance.randrange(6)
+            v.rpm = w.RPM_WINDOW if chance.random() < 0.85 else chance.randrange(6)
             self.hold = chance.randrange(30)
         elif chance.random() < 0.3:
             v.master = 0
@@ -268,27 +315,33 @@ class VerdictStream:
         if chance.random() < 0.1:
             v.master = 1 - v.master
 
+    def _waking(self) -> None:
+        if self.chance.random() < 0.1:
+            self.v.master = 1 - self.v.master
+
     def _tripped(self) -> None:
         v, chance = self.v, self.chance
-        self._mend()
-        v.contact, v.throttle, v.purge = w.CONTACT_OPEN, w.THROTTLE_HOLD, 0
+        if chance.random() < 0.6:
+            self._mend()
+        if chance.random() < 0.8:
+            v.contact, v.throttle, v.purge = w.CONTACT_OPEN, w.THROTTLE_HOLD, 0
         choice = chance.random()
-        if choice < 0.4:
+        v.ack = v.service = 0
+        v.rpm = w.RPM_WINDOW
+        if choice < 0.45:
             v.master = 0
-        if choice < 0.2:
+        if choice < 0.25:
             v.rpm, v.ack = w.RPM_STOPPED, 1
             self.hold = int(self.settings.ack_hold_ticks) + chance.randrange(4)
-        elif choice < 0.5:
-            v.rpm, v.ack = w.RPM_WINDOW, 0
-        v.service = int(chance.random() < 0.05)
+        elif choice < 0.3:
+            v.rpm, v.service = w.RPM_STOPPED, chance.choice((1, 2))
 
     def _serving(self) -> None:
-        if self.chance.random() < 0.5:
-            self.v.service = 0
+        self.v.service = self.chance.choice((0, 0, 1, 2))
 
 
 _LEADS_ON: dict[int, Callable[[VerdictStream], None]] = {
-    w.WAKE: VerdictStream._release,
+    w.WAKE: VerdictStream._waking,
     w.REST: VerdictStream._from_rest,
     w.HELD: VerdictStream._to_rest,
     w.WAITING: VerdictStream._waiting,

@@ -1,0 +1,107 @@
+"""Single ticks from explored states: a snapshot, a verdict vector, and the snapshot and outputs after it.
+
+Chosen from the exploration so that every different sight (change of state, reasons, latch, cause, outputs, lamps)
+is kept once per state it starts from. Streams of verdicts reach few of them within a bearable time.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from oxlatch.controller import Controller
+from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
+from oxlatch.sense import VERDICT_NAMES
+from oxlatch.settings import Settings
+from oxlatch_sim.proof.explore import Exploration, FastSpace, explore
+from oxlatch_sim.proof.explore_audit import domains
+from oxlatch_sim.proof.explore_inputs import joined
+from oxlatch_sim.proof.explore_small import FREE_ALWAYS, Small
+from oxlatch_sim.proof.explore_witness import chosen_states
+from oxlatch_sim.proof.explore_words import unpack_state
+from oxlatch_sim.proof.lockstep import core_tick
+from oxlatch_sim.proof.mutant_recordings import shown
+
+WORDS = tuple(name for name, count in CORE_WORDS if count == 1)
+STATES_PER_KIND = 3
+LETTERS_PER_STATE = 12
+
+
+@dataclass
+class Tick:
+    """Words before, verdicts, and everything after."""
+
+    words: dict[str, Any]
+    gate: tuple[list[int], int, int]
+    verdicts: dict[str, int]
+    expected: tuple[Any, ...] = ()
+
+
+@dataclass
+class TickRun:
+    """Ticks under one settings record."""
+
+    settings: Settings
+    ticks: list[Tick]
+
+    def differs(self) -> bool:
+        """Whether any tick now ends otherwise."""
+        controller = Controller(self.settings)
+        return any(run_tick(controller, tick) != tick.expected for tick in self.ticks)
+
+
+def run_tick(controller: Controller, tick: Tick) -> tuple[Any, ...]:
+    """Run one tick from its snapshot; all that it shows and all words after it."""
+    core, gate = controller.core, controller.gate
+    vars(core).update(tick.words)
+    core.tail = list(tick.words["tail"])
+    gate.stage, gate.away_n, gate.idle = list(tick.gate[0]), tick.gate[1], tick.gate[2]
+    vars(controller.verdicts).update(tick.verdicts)
+    controller.out.shown_state = -1
+    core_tick(controller)
+    after = vars(core)
+    return (*shown(controller), *[after[name] for name in WORDS], *core.tail, *gate.stage, gate.away_n, gate.idle)
+
+
+def tick_runs() -> list[TickRun]:
+    """Chosen ticks of the exploration of one stage, exact, and of three, reduced to a first part."""
+    return [_ticks(explore(Small(1))), _ticks(explore(Small(3, reduced=True), limit=400_000))]
+
+
+def _ticks(found: Exploration) -> TickRun:
+    small = found.small
+    space = FastSpace(small)
+    controller = Controller(small.c)
+    run = TickRun(small.c, [])
+    known: set[tuple[Any, ...]] = set()
+    levels = [(name, level) for name, values in domains(small.stages).items() for level in values]
+    levels += [("boot", 1 << bit) for bit in range(8)]
+    for key in chosen_states(found, STATES_PER_KIND):
+        letters = space.inputs.letters(key)
+        for number, letter in enumerate(letters):
+            near = vars(letter.v)
+            varied: list[dict[str, int]] = [near]
+            if number % max(1, len(letters) // LETTERS_PER_STATE) == 0:
+                varied += [joined(near, {name: level}) for name, level in levels]
+            for verdicts in varied:
+                memory = len(run.ticks) & 1
+                tick = _tick(controller, key, letter.preset, verdicts, memory, small.stages)
+                sight = (*key[:3], *tick.expected[:19], memory)
+                if sight not in known:
+                    known.add(sight)
+                    run.ticks.append(tick)
+    return run
+
+
+def _tick(
+    controller: Controller, key: Any, preset: dict[str, int], verdicts: dict[str, int], memory: int, stages: int
+) -> Tick:
+    core, gate = controller.core, controller.gate
+    unpack_state(key, core, gate, stages)
+    words = {name: getattr(core, name) for name in WORDS} | {name: 0 for name in FREE_ALWAYS} | preset
+    for name in ("stalled", "stuck_before", "no_show"):
+        words[name] = words[name] or memory
+    if memory and words["inject"] == INJECT_ABSENT:
+        words["inject"] = INJECT_FITTED
+    whole = {name: verdicts.get(name, 0) for name in VERDICT_NAMES}
+    tick = Tick(words | {"tail": list(core.tail)}, (list(gate.stage), gate.away_n, gate.idle), whole)
+    tick.expected = run_tick(controller, tick)
+    return tick
