@@ -106,7 +106,8 @@ def main() -> None:
     for name, ns, wanted in (("median", median, 8), ("99th percentile", p99, 0), ("worst", worst, 12)):
         target = f"   wanted under {wanted}" if wanted else ""
         board_ms = ns * RP2040_FACTOR / 1e6
-        print(f"{'tick, ' + name + ', us (MicroPython here)':44}{ns / 1000:>12.1f}{target}; about {board_ms:.1f} ms on the RP2040")
+        words = f"tick, {name}, us (MicroPython here)"
+        print(f"{words:44}{ns / 1000:>12.1f}{target}; about {board_ms:.1f} ms on the RP2040")
     print(f"{'worst tick was in state':44}{answer[4]:>12}")
     print(f"{'bytes allocated, all ticks, heap locked':44}{0:>12}")
     print(f"{'ticks per second, CPython, one core':44}{cpython_ticks_per_s(samples):>12,.0f}   wanted over 60,000")

@@ -102,13 +102,17 @@ def explain_text(found: dict[str, Any]) -> str:
 
 
 def what_if_text(found: dict[str, Any]) -> str:
-    """What a missing line lets happen, step by step."""
-    lines = [_wrap(f"Without {found['where']}: {found['gone']}")]
-    if not found["broken"]:
-        lines.append("Nothing becomes possible that a claim forbids: another line holds it too, or none needs it.")
-    for row in found["broken"]:
-        lines += ["", _wrap(f"BROKEN {row['claim']}  {row['words']}")]
-        lines += [f"  {text}" for text in row["steps"]]
+    """What a missing line lets happen, step by step: in the whole controller, and in the gate alone."""
+    lines = [_wrap(f"Without {found['where']}: {found['gone']}"), _wrap(f"what is left: {found['left']}"), ""]
+    if found["claim"]:
+        lines.append(_wrap(f"BROKEN {found['claim']}  {found['words']}"))
+        lines += [f"  {text}" for text in found["lines"]]
+        lines.append(f"  recording {found['recording']}")
+    else:
+        lines.append("The whole controller still keeps every claim: another line holds it too.")
+    for row in found["gate_examples"]:
+        lines += ["", _wrap(f"BROKEN in the gate alone, whatever asks it: {row['words']}")]
+        lines += [_wrap(f"  {text}") for text in row["steps"]]
         lines.append(f"  recording {row['recording']}")
     return "\n".join(lines)
 

@@ -103,7 +103,7 @@ def corner_plant(name: str, plant: PlantParameters, settings: Settings) -> Plant
         allowed = f"{NOMINAL}, or one of each of {shape}, joined by -"
         raise CornerError(f"corner {name!r} does not exist; nearest are {near}; allowed: {allowed}")
     cold, low, weak, slow_oxidizer, small = (word == levels[0] for word, levels in zip(words, FACTORS, strict=True))
-    limit_mv = settings.supply_permit_mv if cold else settings.supply_top_mv  # type: ignore[attr-defined]
+    limit_mv = settings.supply_permit_mv if cold else settings.supply_top_mv
     margin = PRESSURE_MARGIN_PA if cold else -PRESSURE_MARGIN_PA
     temperature = property_tables().saturation.temperature_k(pressure_at_pa(plant.sensors.supply, limit_mv) + margin)
     fill = plant.bottle.fill_kg * (LOW_FILL_SHARE if low else 1.0)
@@ -112,10 +112,10 @@ def corner_plant(name: str, plant: PlantParameters, settings: Settings) -> Plant
         temperature = min(temperature, liquid_full_temperature_k(density) - LIQUID_FULL_MARGIN_K)
     electrical = plant.electrical
     if weak:
-        permit_v = settings.bus_permit_mv / 1000.0  # type: ignore[attr-defined]
+        permit_v = settings.bus_permit_mv / 1000.0
         electrical = replace(electrical, set_v=permit_v + BUS_MARGIN_V, coil_temperature_k=HOT_COIL_K)
     else:
-        surge_v = settings.bus_surge_mv / 1000.0  # type: ignore[attr-defined]
+        surge_v = settings.bus_surge_mv / 1000.0
         electrical = replace(electrical, set_v=min(HIGH_BUS_SHARE * electrical.set_v, surge_v - 2.0 * BUS_MARGIN_V))
     oxidizer, fuel = (SLOW, FAST) if slow_oxidizer else (FAST, SLOW)
     size = SMALL if small else LARGE
@@ -146,8 +146,8 @@ def hardware_settings(option: Hardware, settings: Settings) -> Settings:
         setattr(changed, name, getattr(settings, name))
     parts = ((FIT_PROOF, option.proof), (FIT_MASTER_FUEL, option.master_fuel))
     for bit, fitted in parts:
-        word = changed.fitted  # type: ignore[attr-defined]
-        changed.fitted = word | bit if fitted else word & ~bit  # type: ignore[attr-defined]
+        word = changed.fitted
+        changed.fitted = word | bit if fitted else word & ~bit
     return changed
 
 

@@ -305,7 +305,7 @@ def _people_and_surroundings() -> Iterator[Fault]:
     yield Fault("service_asked", 42, "host tool asks for SERVICE", (Change("board.service", 1),))
     upset = [Change(f"plant.{name}_sensor.fault", sensors.NOISY) for name in ("supply", "fuel", "block", "throttle")]
     chatter = [Contact(bit, sensors.CHATTERING) for bit in (SW_DETENT_NO, SW_DETENT_NC)]
-    effects = (*upset, *chatter, Pickup(engine.PICKUP_NOISY))
+    effects: tuple[Change | Contact | Pickup | Action, ...] = (*upset, *chatter, Pickup(engine.PICKUP_NOISY))
     yield Fault("radio_upset", 49, "a transmitter upsets every signal lead", effects)
 
 

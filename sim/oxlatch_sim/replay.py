@@ -44,7 +44,8 @@ def replay(recording: Recording) -> Replay:
     """Step a fresh controller through the recording from its boot and snapshot lines.
 
     Takes raw samples where the recording has them, otherwise the debounced readings; a path of the proof
-    has neither and is stepped from its verdicts. Stops at the first difference in state or outputs. What is wrong with the recording itself is carried over.
+    has neither and is stepped from its verdicts. Stops at the first difference in state or outputs. What is
+    wrong with the recording itself is carried over.
     """
     outcome = Replay(problems=list(recording.problems))
     settings = recording.settings

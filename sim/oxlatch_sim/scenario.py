@@ -66,8 +66,8 @@ def scenario_settings(scenario: Scenario, base: Settings) -> Settings:
     settings = Settings()
     for name, *_rest in FIELDS:
         setattr(settings, name, getattr(base, name))
-    settings.stages = scenario.stages  # type: ignore[attr-defined]
-    settings.patterns &= (1 << (1 << scenario.stages)) - 1  # type: ignore[attr-defined]
+    settings.stages = scenario.stages
+    settings.patterns &= (1 << (1 << scenario.stages)) - 1
     for name, value in scenario.settings.items():
         setattr(settings, name, value)
     if not rules_hold(settings):

@@ -1,6 +1,7 @@
 """Settings that change in memory are noticed within one round."""
 
 import pytest
+
 from oxlatch.settings import FIELDS, RECORD_BYTES, Settings, pack
 from oxlatch.settings_watch import SettingsWatch
 

@@ -76,7 +76,6 @@ sys.modules["machine"] = machine
 sys.modules["rp2"] = rp2
 
 import micropython  # noqa: E402
-
 from oxlatch.boards import rp2 as board_file  # noqa: E402
 from oxlatch.vocabulary import RAW_COUNT  # noqa: E402
 

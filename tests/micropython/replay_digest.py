@@ -40,7 +40,8 @@ def main():
             controller.tick(raw)
             core, out = controller.core, controller.out
             pack_into(
-                "<I6i4I2I", line, 0, ticks, core.state, core.latch, out.ox, out.fuel, out.bits | out.lamps << 8, out.text,
+                "<I6i4I2I", line, 0, ticks, core.state, core.latch, out.ox, out.fuel, out.bits | out.lamps << 8,
+                out.text,
                 core.why0, core.why1, core.why2, core.why3, core.cause0, core.cause1,
             )  # fmt: skip
             total.update(line)

@@ -11,7 +11,7 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from oxlatch_sim.identity import firmware_digest
-from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting
+from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting, write_output
 from oxlatch_tools.proof_page import (
     alive_text,
     channels_text,
@@ -79,11 +79,17 @@ def explain_one(invariant: str) -> Outcome:
 
 def what_if_one(line: str, out_dir: Path) -> Outcome:
     """What one line prevents. Exit 0 when something becomes possible without it, 1 when nothing does."""
+    from oxlatch_sim.proof.gate_examples import gate_examples
     from oxlatch_sim.proof.what_if import WhatIfError, what_if
 
     with bad_input_from(WhatIfError):
-        found = what_if(line, out_dir)
-    return Outcome("prove", bool(found.broken), vars(found), firmware=firmware_digest(), text=what_if_text(vars(found)))
+        found = what_if(line)
+        examples = [vars(one) for one in gate_examples(line, out_dir)]
+    shown = {**vars(found), "recording": None, "gate_examples": examples}
+    if found.recording:
+        shown["recording"] = str(write_output(out_dir, f"what-if-{found.claim}.jsonl", found.recording))
+    is_needed = bool(found.claim or examples)
+    return Outcome("prove", is_needed, shown, firmware=firmware_digest(), text=what_if_text(shown))
 
 
 def prove_all(

@@ -156,7 +156,7 @@ class RecordingSession:
         now = self._now
         read = now.get("in") or {}
         nozzle = now.get("nozzle") or {}
-        stages = self.recording.settings.stages  # type: ignore[attr-defined]
+        stages = self.recording.settings.stages
         none: list[None] = [None] * stages
         row = [tick, None, None, read.get("supply_bar"), read.get("fuel_bar"), read.get("block_bar")]
         row += [read.get("bus_v"), read.get("rail_v"), word(now.get("cmd")), word(now.get("out"))]

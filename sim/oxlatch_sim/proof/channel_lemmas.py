@@ -4,6 +4,7 @@ A run counts for how many samples in a row something has been true. The lemmas s
 stops appears as soon as its run is long enough, and one that permits appears only after its whole run.
 """
 
+from itertools import pairwise
 from typing import Any
 
 from oxlatch import sense, sense_engine, sense_fuel, sense_supply, sense_volts
@@ -29,7 +30,7 @@ def around(raw_index: int, *thresholds: int) -> list[Sample]:
 def between(raw_index: int, *thresholds: int) -> list[Sample]:
     """One sample in every band that the thresholds cut out."""
     ends = [min(thresholds) - 200, *sorted(thresholds), max(thresholds) + 200]
-    values = [(low + high) // 2 for low, high in zip(ends, ends[1:], strict=False)]
+    values = [(low + high) // 2 for low, high in pairwise(ends)]
     return [Sample(((raw_index, value),), facts=(value,)) for value in values]
 
 

@@ -93,7 +93,7 @@ def stepper(channel: Channel) -> Callable[[Any, list[int], Any, Any], None]:
         return shown
 
     if function not in RING_CHANNELS:
-        return function  # type: ignore[no-any-return]
+        return function
 
     def turned(s: Any, raw: list[int], c: Any, v: Any) -> None:
         s.phase = (s.phase + 1) & RING_TURNS

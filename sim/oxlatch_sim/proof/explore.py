@@ -151,7 +151,9 @@ class _Worker:
 
     def expand(self, first: int, keys: list[Key]) -> tuple[list[tuple[Key, int, int]], int, int, list[Breach]]:
         """New states with their parents, number of transitions, digest share, breaches."""
-        names, fresh, breaches = self.names, [], []
+        names = self.names
+        fresh: list[tuple[Key, int, int]] = []
+        breaches: list[Breach] = []
         transitions = total = 0
         for number, key in enumerate(keys, start=first):
             if key not in names:
@@ -249,4 +251,4 @@ def letter_of(space: Space, found: Exploration, state: int, letter: int) -> Lett
     return chosen
 
 
-__all__ = ["BOOT", "Breach", "Exploration", "FastSpace", "LATCH", "Seen", "explore", "letter_of"]
+__all__ = ["BOOT", "LATCH", "Breach", "Exploration", "FastSpace", "Seen", "explore", "letter_of"]

@@ -112,7 +112,7 @@ class _Plant:
 def _plant(found: Exploration, key: Key, hand: dict[str, int], worst: bool) -> _Plant:
     """A plant whose controller stands in an explored state."""
     settings = long_clocks(found.small.c)
-    settings.hold_off_ticks = HOLD_OFF_TICKS  # type: ignore[attr-defined]
+    settings.hold_off_ticks = HOLD_OFF_TICKS
     plant = _Plant(settings, hand)
     core = plant.controller.core
     unpack_state(key, core, plant.controller.gate, found.small.stages)
@@ -187,16 +187,16 @@ def _recovery_hand(core: Any, c: Settings, ticks: int) -> dict[str, int]:
             down["service"] = 2 if core.latch else 0
         elif core.state == TRIP and core.latch == 4:
             down["service"] = 1
-        return joined(let_go, down)  # type: ignore[no-any-return]
+        return joined(let_go, down)
     if core.state == REST:
-        return joined(let_go, {"master": int(core.timer > 0)})  # type: ignore[no-any-return]
+        return joined(let_go, {"master": int(core.timer > 0)})
     if core.state == PURGING:
-        return joined(let_go, {"purge": int(core.timer < c.purge_ticks)})  # type: ignore[no-any-return]
+        return joined(let_go, {"purge": int(core.timer < c.purge_ticks)})
     if core.confirm_left:
-        return joined(let_go, {"ack": int(core.ack_n == 0)})  # type: ignore[no-any-return]
+        return joined(let_go, {"ack": int(core.ack_n == 0)})
     if not core.purge_valid:
-        return joined(let_go, {"purge": int(core.purge_press_n <= c.purge_press_ticks)})  # type: ignore[no-any-return]
-    return let_go  # type: ignore[no-any-return]
+        return joined(let_go, {"purge": int(core.purge_press_n <= c.purge_press_ticks)})
+    return let_go
 
 
 def _settle(alive: Alive, found: Exploration, key: Key) -> None:

@@ -15,7 +15,16 @@ from oxlatch.vocabulary import BOOT_BOUNDS_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4
 from oxlatch_sim.proof.explore_claims import check_tick, follow
 from oxlatch_sim.proof.explore_inputs import Inputs
 from oxlatch_sim.proof.explore_small import Small
-from oxlatch_sim.proof.explore_words import BOOT, GHOST, LATCH, STATE, normalise, pack_state, unknown_words, unpack_state
+from oxlatch_sim.proof.explore_words import (
+    BOOT,
+    GHOST,
+    LATCH,
+    STATE,
+    normalise,
+    pack_state,
+    unknown_words,
+    unpack_state,
+)
 
 BOOTS = (0, BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_BOUNDS_BAD)
 WORD_MAX = 1 << 30

@@ -54,7 +54,7 @@ def long_clocks(settings: Settings) -> Settings:
     vars(longer).update(vars(settings))
     for name in SLOW_SETTINGS:
         setattr(longer, name, LONG_TICKS)
-    longer.arm_warn_ticks = LONG_TICKS - 1  # type: ignore[attr-defined]
+    longer.arm_warn_ticks = LONG_TICKS - 1
     return longer
 
 

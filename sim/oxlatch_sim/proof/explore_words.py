@@ -9,8 +9,19 @@ from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
 from oxlatch.gate import BARRED, DRY_SHIFT, GATE_WORDS, ON_SHIFT, STAGE_FUEL, STAGE_OX
 from oxlatch.reasons import O_CURRENT_LOST, PUSH_NOT_FULL
 from oxlatch.vocabulary import (  # fmt: skip
-    BOOT_BOUNDS_BAD, BOOT_CRC_BAD, BOOT_VERSION_BAD, GAP, LEAD_IN, PURGING, PUSH_BLOCKED, PUSH_JUDGED, PUSH_SPENT,
-    READY, RUN, RUN_DOWN, WAITING,
+    BOOT_BOUNDS_BAD,
+    BOOT_CRC_BAD,
+    BOOT_VERSION_BAD,
+    GAP,
+    LEAD_IN,
+    PURGING,
+    PUSH_BLOCKED,
+    PUSH_JUDGED,
+    PUSH_SPENT,
+    READY,
+    RUN,
+    RUN_DOWN,
+    WAITING,
 )
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS
 

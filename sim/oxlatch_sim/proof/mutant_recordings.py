@@ -75,7 +75,7 @@ def core_runs() -> list[CoreRun]:
         for _ in range(CORE_TICKS):
             before = controller.core.state
             out = controller.out
-            stream.step(before, out.ox, out.fuel, out.bits)
+            stream.step(before, controller.core.why2, out.ox, out.fuel, out.bits)
             run.verdicts.append(tuple(getattr(controller.verdicts, name) for name in VERDICT_NAMES))
             core_tick(controller)
             run.expected.append(shown(controller))
@@ -155,7 +155,7 @@ class SenseRun:
     def record(self) -> None:
         """Keep what sense says now."""
         self.expected.clear()
-        self._run(lambda _at, verdicts: self.expected.append(verdicts))  # type: ignore[func-returns-value]
+        self._run(lambda _at, verdicts: self.expected.append(verdicts))
 
     def _run(self, judge: Callable[[int, tuple[int, ...]], bool | None]) -> bool:
         s, v = SenseState(), Verdicts()
@@ -207,7 +207,7 @@ def _trend_rows(seed: int) -> list[tuple[list[int], int, int]]:
 def _raw_rows(c: Any, seed: int) -> list[tuple[list[int], int, int]]:
     rng = random.Random(seed)
     levels = _levels(c)
-    held = {index: (0, 0) for index in levels}
+    held = dict.fromkeys(levels, (0, 0))
     raw = [0] * k.RAW_COUNT
     driven = bits = calm = 0
     rows = []
@@ -273,7 +273,7 @@ class WholeRun:
     """Raw samples of a scenario and what the unchanged controller showed."""
 
     settings: Settings
-    raws: list[array]  # type: ignore[type-arg]
+    raws: list[array]
     expected: list[tuple[int, ...]]
 
     def differs(self) -> bool:
@@ -293,7 +293,7 @@ def whole_runs() -> list[WholeRun]:
 
     runs = []
     for path in bundled():
-        raws: list[array] = []  # type: ignore[type-arg]
+        raws: list[array] = []
         first: list[Any] = []
 
         def keep(bench: Any, raws: list[Any] = raws, first: list[Any] = first) -> None:

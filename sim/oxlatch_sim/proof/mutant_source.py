@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
-from types import FunctionType, ModuleType
+from types import CodeType, FunctionType, ModuleType
 
 MODULES = (
     "gate", "permits", "core", "pilot", "purge", "trip", "flow", "sequencer", "controller",
@@ -130,11 +130,7 @@ def _simple_replacements(owner: ast.AST, field: str, node: ast.AST) -> Iterator[
         for at in range(len(node.ops)):
             left = [node.left, *node.comparators]
             yield DROPPED, ast.Compare(left[at], [node.ops[at]], [left[at + 1]])
-    elif isinstance(node, ast.Assign | ast.AugAssign):
-        yield GONE, ast.Pass()
-    elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Call):
-        yield GONE, ast.Pass()
-    elif isinstance(node, ast.Return) and field in ("body", "orelse"):
+    elif isinstance(node, ast.Assign | ast.AugAssign) or (isinstance(node, ast.Expr) and isinstance(node.value, ast.Call)) or (isinstance(node, ast.Return) and field in ("body", "orelse")):
         yield GONE, ast.Pass()
     if field == "test" and isinstance(owner, ast.If | ast.IfExp):
         yield "condition", ast.Constant(True)
@@ -209,7 +205,7 @@ def applied(module_name: str, text: str) -> Iterator[None]:
         linecache.cache.pop(file, None)
 
 
-def _codes(module: ModuleType, fresh: dict[str, object]) -> Iterator[tuple[FunctionType, object, object]]:
+def _codes(module: ModuleType, fresh: dict[str, object]) -> Iterator[tuple[FunctionType, CodeType, CodeType]]:
     for name, value in vars(module).items():
         other = fresh.get(name)
         if getattr(value, "__module__", None) != module.__name__:

@@ -96,7 +96,7 @@ def _tick(
 ) -> Tick:
     core, gate = controller.core, controller.gate
     unpack_state(key, core, gate, stages)
-    words = {name: getattr(core, name) for name in WORDS} | {name: 0 for name in FREE_ALWAYS} | preset
+    words = {name: getattr(core, name) for name in WORDS} | dict.fromkeys(FREE_ALWAYS, 0) | preset
     for name in ("stalled", "stuck_before", "no_show"):
         words[name] = words[name] or memory
     if memory and words["inject"] == INJECT_ABSENT:

@@ -64,6 +64,7 @@ class Actions:
     def begin_purge(self) -> None:
         """The purge valve opens; nothing has spoilt this purge yet."""
         self.memory.purge_clean = 1
+        self.memory.purge_ok = 0
         self.memory.purge_dead = 0
 
     def judge_purge(self) -> None:

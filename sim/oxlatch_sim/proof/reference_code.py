@@ -80,7 +80,7 @@ class Generator:
             lines.append("if m.fuel: m.fuel_for += 1")
         if state == vocabulary.RUN_DOWN:
             released = self.test("master == 0 or contact_released", state)
-            lines.append(f"if m.pending: m.pending_age += 1; m.let_go |= int({released})")
+            lines.append(f"if m.pending: m.pending_age += 1; m.let_go = int({released})")
         return lines
 
     def _push(self, state: int) -> list[str]:

@@ -173,8 +173,8 @@ class SenseReference:
         bits = []
         for number in range(count):
             mask = 1 << (first + number)
-            on = Held(lambda raw, _x, mask=mask: bool(raw[w.RAW_SWITCHES] & mask), row["on"])
-            off = Held(lambda raw, _x, mask=mask: not raw[w.RAW_SWITCHES] & mask, row["off"])
+            on = Held(_switch_is(mask, True), row["on"])
+            off = Held(_switch_is(mask, False), row["off"])
             bits.append((mask, 1 << number, Level(1, on, [off], False)))
         return row["verdict"], bits
 
@@ -269,3 +269,8 @@ class SenseReference:
             self._bucket = max(self._bucket - 1, 0)
         self._contact_before = made
         self.v.chatter = int(self._bucket > self.c.chatter_limit_ticks)
+
+
+def _switch_is(mask: int, on: bool) -> Any:
+    """A test of the switch word: whether the bit is on, or off."""
+    return lambda raw, _x: bool(raw[w.RAW_SWITCHES] & mask) == on

@@ -19,7 +19,8 @@ from oxlatch_sim import __file__ as package_file
 from oxlatch_sim.proof.explore import Exploration, Progress, explore
 from oxlatch_sim.proof.explore_audit import Auditor
 from oxlatch_sim.proof.explore_claims import CLAIMS
-from oxlatch_sim.proof.explore_core import Space, explore as explore_portable
+from oxlatch_sim.proof.explore_core import Space
+from oxlatch_sim.proof.explore_core import explore as explore_portable
 from oxlatch_sim.proof.explore_path import breach_path, record_path
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, WAIT_WORDS, Small
 from oxlatch_sim.proof.explore_witness import APART, witnesses
@@ -46,7 +47,7 @@ def prove_exhaustive(
     seen = witnesses(found)
     words = dict(CLAIMS)
     problems = [f"{name} is broken: {words.get(name, 'a claim')}" for name in found.breaches]
-    counterexamples = {}
+    counterexamples: dict[str, dict[str, Any]] = {}
     for name, breach in found.breaches.items():
         data, lines = record_path(breach_path(found, breach))
         counterexamples[name] = {"lines": lines, "recording": None}

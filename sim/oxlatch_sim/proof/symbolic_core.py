@@ -239,7 +239,9 @@ def gone_stays_gone(core, gate, story):
 
 
 def latch_fits_state(core):
-    """A latch stands only in TRIP, or on the way there or back."""
+    """A latch stands only in TRIP, or on the way there or back, and a first cause only with a latch."""
+    if not core.latch and (core.cause0 or core.cause1):
+        return False
     if core.state == TRIP:
         return core.latch != 0
     return not core.latch or core.state == RUN_DOWN or core.state == SERVICE or core.state == WAKE

@@ -4,7 +4,20 @@
 
 from __future__ import annotations
 
-from oxlatch.reasons import LATCH_2_0, LATCH_2_1, LATCH_3_0, LATCH_3_1, LATCH_4_0, LATCH_4_1
+from oxlatch.reasons import (
+    DETENT_STUCK,
+    DETENT_STUCK_AGAIN,
+    LATCH_2_0,
+    LATCH_2_1,
+    LATCH_3_0,
+    LATCH_3_1,
+    LATCH_4_0,
+    LATCH_4_1,
+    O_NOT_PROVED,
+    O_NOT_PROVED_AGAIN,
+    TICK_STALLED,
+    TICK_STALLED_AGAIN,
+)
 from oxlatch.sequencer import CLASSIFY_0
 from oxlatch.vocabulary import (
     BLOCK_FAULT,
@@ -30,6 +43,7 @@ from oxlatch.vocabulary import (
     SUPPLY_HIGH,
     SUPPLY_PERMIT,
     THROTTLE_FULL,
+    TRIP,
     WAITING,
     WAKE,
 )
@@ -133,6 +147,31 @@ def latch_covers_faults(core, story, v):
     return core.latch >= 1
 
 
+def latch_rises_to_its_fault(core, story):
+    """A latch rises only to the level of a fault that stands in that tick, and the first cause stands with it."""
+    if core.latch <= story.latch_before:
+        return True
+    if not story.latch_before and not (core.cause0 & core.why0 or core.cause1 & core.why1):
+        return False
+    if core.latch == 4:
+        return core.why0 & LATCH_4_0 or core.why1 & LATCH_4_1
+    if core.latch == 3:
+        return core.why0 & LATCH_3_0 or core.why1 & LATCH_3_1
+    if core.latch == 2:
+        return core.why0 & LATCH_2_0 or core.why1 & LATCH_2_1
+    return core.why0 or core.why1
+
+
+def second_time_is_worse(core, story):
+    """What was noted as having happened before is told as the second time, and latches one level higher."""
+    if (core.why1 & TICK_STALLED_AGAIN and not core.stalled) or (core.why0 & DETENT_STUCK_AGAIN and not core.stuck_before):
+        return False
+    noted = core.state == TRIP and story.state_before != WAKE
+    if noted and ((core.why1 & TICK_STALLED and not core.stalled) or (core.why0 & DETENT_STUCK and not core.stuck_before)):
+        return False
+    return not core.why0 & (O_NOT_PROVED | O_NOT_PROVED_AGAIN) or core.no_show
+
+
 def latch_falls_by_its_rule(core, story, v, c):
     """A latch ends by its rule: 1 released or master off; 2 master off; 3 engine stopped, master off, ACK held."""
     if core.latch >= story.latch_before or story.state_before == SERVICE:
@@ -226,6 +265,8 @@ RULES = (
     claim("core: lost line voids purge", "I8", lost_line_voids_purge),
     claim("core: service is still", "I10", service_is_still),
     claim("core: latch covers faults", "I13", latch_covers_faults),
+    claim("core: latch rises to its fault", "I13", latch_rises_to_its_fault),
+    claim("core: second time is worse", "I13", second_time_is_worse),
     claim("core: latch falls by its rule", "I13", latch_falls_by_its_rule),
     claim("core: found lock is kept", "I13", found_lock_is_kept),
 )
