@@ -164,10 +164,16 @@ def latch_rises_to_its_fault(core, story):
 
 def second_time_is_worse(core, story):
     """What was noted as having happened before is told as the second time, and latches one level higher."""
-    if (core.why1 & TICK_STALLED_AGAIN and not core.stalled) or (core.why0 & DETENT_STUCK_AGAIN and not core.stuck_before):
+    if story.state_before == SERVICE:
+        return True
+    if (core.why1 & TICK_STALLED_AGAIN and not core.stalled) or (
+        core.why0 & DETENT_STUCK_AGAIN and not core.stuck_before
+    ):
         return False
     noted = core.state == TRIP and story.state_before != WAKE
-    if noted and ((core.why1 & TICK_STALLED and not core.stalled) or (core.why0 & DETENT_STUCK and not core.stuck_before)):
+    if noted and (
+        (core.why1 & TICK_STALLED and not core.stalled) or (core.why0 & DETENT_STUCK and not core.stuck_before)
+    ):
         return False
     return not core.why0 & (O_NOT_PROVED | O_NOT_PROVED_AGAIN) or core.no_show
 
