@@ -1,5 +1,7 @@
 """The arguments beside the exhaustive one, each as a section with stable keys and its problems in sentences."""
 
+import json
+import zlib
 from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
@@ -84,6 +86,22 @@ def mutants_section(share: float, workers: int, progress: TELLS | None = None) -
     report = judge_mutants(mutants, workers, told)
     problems = [f"mutant lives: {one.where}: {one.before} -> {one.after}" for one in report.survivors]
     return {**report.row(), "share": share}, problems
+
+
+def proof_digest(firmware: str, sections: dict[str, Any]) -> str:
+    """8 hex digits over what was asked and answered, times left out: the same proof of the same code has the same."""
+    symbolic = [[row["name"], row["proved"]] for row in sections["symbolic"]["claims"]]
+    channels = [[row["name"], row["broken"] or ""] for row in sections["channels"]]
+    exhaustive = sections["exhaustive"]
+    said = [
+        firmware,
+        symbolic,
+        [exhaustive["stages"], exhaustive["digest"], [[row["name"], row["holds"]] for row in exhaustive["claims"]]],
+        channels,
+        [sections["reference"]["steps"], sections["reference"]["mismatches"]],
+        sections["second_opinion"]["confirmed"],
+    ]
+    return f"{zlib.crc32(json.dumps(said).encode()):08x}"
 
 
 def invariants_table(symbolic: dict[str, Any] | None, exhaustive: dict[str, Any]) -> list[dict[str, Any]]:

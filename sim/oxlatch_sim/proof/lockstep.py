@@ -9,21 +9,22 @@ import random
 from collections import deque
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
 from typing import Any
 
 from oxlatch.controller import Controller, core_step, gate_step, lamps_step
 from oxlatch.settings import Settings
 from oxlatch.vocabulary import STATE_NAMES, TRIP
+from oxlatch_sim.proof.lockstep_outcome import HISTORY_TICKS, Mismatch, Outcome
+from oxlatch_sim.proof.lockstep_parts import run_gate_episode, run_sense_episode
 from oxlatch_sim.proof.reference import Reference
 from oxlatch_sim.proof.reference_table import VERDICTS
 from oxlatch_sim.proof.verdict_streams import VerdictStream, small_settings
 
-HISTORY_TICKS = 10
 EPISODE_TICKS = 3000
 LOCKED_TICKS = 12  # an episode that has been locked this long has nothing more to say
 CORRUPT_STATE = 77  # any number that is no state
 CORRUPT_ONE_IN = 20_000
+PART_SHARE = 10
 SAME_SETTINGS = 8  # episodes in a row with the same settings
 SEED_STRIDE = 1_000_003  # keeps the episodes of different seeds apart
 
@@ -58,49 +59,6 @@ COMPARED: dict[str, tuple[Getter, Getter]] = {
 
 # In the tick in which the state word is found corrupt there is no state to which reasons could belong.
 ON_CORRUPTION = frozenset({"state", "ask_ox", "ask_fuel", "ask_bits", "ox", "fuel", "bits", "latch", "store"})
-
-
-@dataclass
-class Mismatch:
-    """One difference: where, in what, and the ticks before it."""
-
-    tick: int
-    differs: dict[str, tuple[Any, Any]]
-    before: list[dict[str, Any]]
-    episode: int = -1
-
-    def words(self) -> str:
-        """The difference for a person: one line per tick, verdicts only where they change."""
-        told = ", ".join(f"{name}: controller {a}, reference {b}" for name, (a, b) in self.differs.items())
-        lines = [f"episode {self.episode}, tick {self.tick}: {told}"]
-        last: dict[str, Any] = {}
-        for row in self.before:
-            changed = [f"{name}={value}" for name, value in row.items() if last.get(name) != value]
-            lines.append("  " + ", ".join(changed))
-            last = row
-        return "\n".join(lines)
-
-
-@dataclass
-class Outcome:
-    """What a lockstep run did: ticks, episodes, differences, and how often each row of the table was used."""
-
-    steps: int = 0
-    episodes: int = 0
-    mismatches: list[Mismatch] = field(default_factory=list)
-    hits: dict[str, int] = field(default_factory=dict)
-
-    def add(self, other: "Outcome") -> None:
-        """Take in the outcome of another run."""
-        self.steps += other.steps
-        self.episodes += other.episodes
-        self.mismatches += other.mismatches
-        for name, count in other.hits.items():
-            self.hits[name] = self.hits.get(name, 0) + count
-
-    def rarest(self, count: int = 10) -> list[tuple[int, str]]:
-        """The rows used least, fewest first."""
-        return sorted((hits, name) for name, hits in self.hits.items())[:count]
 
 
 def core_tick(controller: Controller) -> None:
@@ -199,13 +157,25 @@ def run_lockstep(
     return outcome
 
 
+def run_share(steps: int, seed: int, ignored: frozenset[str] = frozenset()) -> Outcome:
+    """One worker's part: the core for `steps` ticks, and a tenth of that each for gate and sense alone."""
+    outcome = run_lockstep(steps, seed, ignored)
+    for episode in (run_gate_episode, run_sense_episode):
+        part, number = Outcome(), seed * SEED_STRIDE
+        while part.steps < steps // PART_SHARE and not part.mismatches:
+            part.add(episode(number))
+            number += 1
+        outcome.add(part)
+    return outcome
+
+
 def run_many(steps: int, workers: int, seed: int = 1, ignored: frozenset[str] = frozenset()) -> Outcome:
-    """As `run_lockstep`, spread over processes; every worker has a seed of its own."""
+    """Core, gate and sense against the reference, spread over processes; every worker has a seed of its own."""
     outcome = Outcome()
+    share = -(-steps // workers)
+    if workers == 1:
+        return run_share(share, seed, ignored)
     with ProcessPoolExecutor(max_workers=workers) as pool:
-        share = -(-steps // workers)
-        for part in pool.map(
-            run_lockstep, [share] * workers, range(seed, seed + workers), [ignored] * workers
-        ):
+        for part in pool.map(run_share, [share] * workers, range(seed, seed + workers), [ignored] * workers):
             outcome.add(part)
     return outcome

@@ -59,7 +59,13 @@ class Generator:
     # --- what comes before the causes: counters, push, purge, timers
 
     def _counters(self) -> list[str]:
-        lines = ["m.now += 1", "m.age += 1", "m.push_age += 1", "m.line_good_before = m.line_good_for", "m.fuel_before = m.fuel_for"]
+        lines = [
+            "m.now += 1",
+            "m.age += 1",
+            "m.push_age += 1",
+            "m.line_good_before = m.line_good_for",
+            "m.fuel_before = m.fuel_for",
+        ]
         for row in self.table["counter"]:
             name = row["name"]
             lines.append(f"m.{name} = m.{name} + 1 if {self.test(row['test'], 0)} else 0")

@@ -265,7 +265,9 @@ class VerdictStream:
             v.contact = w.CONTACT_OPEN
             self.hold = int(self.settings.contact_open_ticks)
         elif waits & (reasons.NOTHING_SELECTED | reasons.PATTERN_NOT_ALLOWED) or chance.random() < 0.03:
-            v.sel = chance.choice((chance.randrange(1, 1 << self.settings.stages), (1 << self.settings.stages) - 1))
+            v.sel = chance.choice(
+                (chance.randrange(1, 1 << self.settings.stages), (1 << self.settings.stages) - 1)
+            )
         elif waits & reasons.PURGE_CONFIRM:
             v.purge, v.ack = int(chance.random() < 0.1), int(chance.random() < 0.9)
             self.hold = chance.randrange(2)

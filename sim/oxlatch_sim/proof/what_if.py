@@ -6,7 +6,6 @@ notices its absence all the same.
 """
 
 from dataclasses import dataclass, field
-from typing import Any
 
 from oxlatch_sim.proof.explore import explore
 from oxlatch_sim.proof.explore_claims import CLAIMS
@@ -39,9 +38,17 @@ class WhatIf:
 
 def what_if(place: str) -> WhatIf:
     """The consequences of one line, given as FILE:LINE. Raises WhatIfError for a place without a guard."""
-    answers = [_without(mutant) for mutant in candidates(place)]
-    broken = [answer for answer in answers if answer.claim]
-    return min(broken, key=lambda answer: len(answer.lines)) if broken else answers[0]
+    mutants = candidates(place)
+    answers = {mutant: WhatIf(mutant.where, mutant.before, mutant.after) for mutant in mutants}
+    for stages in STAGES:
+        for mutant, answer in answers.items():
+            with applied(mutant.module, mutant.text):
+                _explore(answer, stages)
+                if answer.claim or stages == STAGES[-1]:
+                    _ask_gate(answer, mutant)
+            if answer.claim:
+                return answer
+    return answers[mutants[0]]
 
 
 def candidates(place: str) -> list[Mutant]:
@@ -53,6 +60,7 @@ def candidates(place: str) -> list[Mutant]:
         raise WhatIfError(f"{place!r} is no place in the tick; write FILE:LINE with FILE one of {files}")
     mutants = mutants_of(module)
     found = [one for one in mutants if one.line == int(number) and (one.kind in (GONE, DROPPED) or _is_open(one))]
+    found.sort(key=lambda one: (one.kind != GONE, one.kind != DROPPED))
     if not found:
         lines = sorted({one.line for one in mutants if one.kind in (GONE, DROPPED)})
         raise WhatIfError(
@@ -76,25 +84,21 @@ def _ranges(lines: list[int]) -> str:
     return ", ".join(str(low) if low == high else f"{low}-{high}" for low, high in parts)
 
 
-def _without(mutant: Mutant) -> WhatIf:
-    answer = WhatIf(mutant.where, mutant.before, mutant.after)
-    with applied(mutant.module, mutant.text):
-        try:
-            _explore(answer)
-        except Exception as error:
-            answer.claim, answer.words = "crash", f"the tick fails: {error}"
-        if mutant.module == "gate":
-            gate = prove(system_of("gate"))
-            answer.gate_claims = [outcome.claim.name for outcome in gate if not outcome.proved]
-    return answer
-
-
-def _explore(answer: WhatIf) -> None:
-    for stages in STAGES:
+def _explore(answer: WhatIf, stages: int) -> None:
+    try:
         found = explore(Small(stages, reduced=True))
-        if found.breaches:
-            paths: list[tuple[str, Any]] = [(name, breach_path(found, b)) for name, b in found.breaches.items()]
-            name, path = min(paths, key=lambda pair: len(pair[1].letters))
-            answer.recording, answer.lines = record_path(path)
-            answer.claim, answer.words = name, dict(CLAIMS)[name]
-            return
+    except Exception as error:
+        answer.claim, answer.words = "crash", f"the tick fails: {error}"
+        return
+    if found.breaches:
+        paths = [(name, breach_path(found, breach)) for name, breach in found.breaches.items()]
+        name, path = min(paths, key=lambda pair: len(pair[1].letters))
+        answer.recording, answer.lines = record_path(path)
+        answer.claim, answer.words = name, dict(CLAIMS)[name]
+
+
+def _ask_gate(answer: WhatIf, mutant: Mutant) -> None:
+    """Claims about the gate alone that no longer hold, whatever stands behind it."""
+    if mutant.module == "gate":
+        outcomes = prove(system_of("gate"))
+        answer.gate_claims = [one.claim.name for one in outcomes if not one.proved]
