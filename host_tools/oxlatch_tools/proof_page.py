@@ -34,7 +34,6 @@ def symbolic_text(section: dict[str, Any]) -> str:
         if row["counterexample"]:
             lines.append(f"  counterexample to {row['name']}: {row.get('recording', 'not written')}")
             lines += [f"    {text}" for text in row["counterexample"]["words"]]
-    lines += _alive_lines(section["alive"])
     lines.append("  assumed:")
     for text in dict.fromkeys(text for row in section["claims"] for text in row["assumptions"]):
         lines.append(textwrap.fill(text, WIDTH, initial_indent="    - ", subsequent_indent="      "))
@@ -137,7 +136,6 @@ def exhaustive_text(section: dict[str, Any], assumed: list[str]) -> str:
     for name, example in section["counterexamples"].items():
         lines.append(f"  counterexample to {name}: {example['recording'] or 'not written'}")
         lines += [f"    {line}" for line in example["lines"]]
-    lines += _alive_lines(section["alive"])
     lines.append("  assumed:")
     lines += [textwrap.fill(text, WIDTH, initial_indent="    - ", subsequent_indent="      ") for text in assumed]
     return "\n".join(lines)
@@ -151,108 +149,6 @@ def channels_text(rows: list[dict[str, Any]]) -> str:
         size = f"{row['states']:,} states, {row['transitions']:,} steps"
         lines.append(_row(verdict, row["name"], f"{row['lemma']} ({size})"))
     return "\n".join(lines)
-
-
-def _alive_lines(alive: dict[str, Any]) -> list[str]:
-    settled = (
-        f"{alive['steady_runs']:,} runs with inputs held: every state comes to rest, no stage valve stays open; "
-        f"{alive['settings_bad']} states with bad settings need good ones and a reset"
-    )
-    return [
-        _row("holds" if alive["delivered_in_ticks"] else "BROKEN", "delivers",
-             f"permits held, a push delivers every selected stage within {alive['delivered_in_ticks']} ticks from each READY "
-             f"({alive['deliveries']} pushes; bound for three stages at default settings "
-             f"{alive['delivery_bound_ticks_default_settings']} ticks)"),
-        _row("BROKEN" if alive["dead_ends"] else "holds", "recovers",
-             f"READY again within {alive['recovered_in_ticks']} ticks from each of {alive['recoveries']:,} states: "
-             f"{alive['recovery']}"),
-        _row("BROKEN" if alive["livelocks"] else "holds", "settles", settled),
-    ]  # fmt: skip
-
-
-def symbolic_text(section: dict[str, Any]) -> str:
-    """The symbolic section: one line per claim, then what it rests on."""
-    claims = section["claims"]
-    proved = sum(row["proved"] for row in claims)
-    lines = [
-        "",
-        "SYMBOLIC  the source of one tick as a formula: every valid settings record, every state, unlimited time",
-        f"  {proved} of {len(claims)} claims proved in {section['seconds']:.0f} s of one processor; the translation agreed "
-        f"with the running code on {section['translator_checked']:,} random ticks",
-    ]
-    lines += [_row("holds" if row["proved"] else "BROKEN", row["invariant"] or "-", row["words"]) for row in claims]
-    for row in claims:
-        if row["counterexample"]:
-            lines += [f"  counterexample to {row['name']}:", textwrap.indent(str(row["counterexample"]["words"]), "    ")]
-    assumed = list(dict.fromkeys(text for row in claims for text in row["assumptions"]))
-    lines.append("  assumed:")
-    lines += [textwrap.fill(text, WIDTH, initial_indent="    - ", subsequent_indent="      ") for text in assumed]
-    return "\n".join(lines)
-
-
-def reference_text(section: dict[str, Any]) -> str:
-    """The reference section."""
-    text = (
-        f"REFERENCE  a second specification, written apart as a table, in lockstep: {section['steps']:,} ticks, "
-        f"{section['mismatches']} differences, {section['rows_hit']} of {section['rows']} rows of the table used"
-    )
-    return "\n" + _wrap(text) + (f"\n{section['first']}" if section["first"] else "")
-
-
-def mutants_text(section: dict[str, Any]) -> str:
-    """The mutants: who killed how many, who survived."""
-    killed = ", ".join(f"{name} {count:,}" for name, count in section["killed_by"].items())
-    lines = [
-        "",
-        f"MUTANTS  {section['total']:,} small changes of the tick in {section['seconds']:.0f} s",
-        f"  killed by {killed}; told apart by nothing and explained {section['equivalent']:,}; "
-        f"survived {len(section['survived'])}",
-    ]
-    lines += [_row("LIVES", row["where"], f"{row['before']} -> {row['after']}") for row in section["survived"]]
-    return "\n".join(lines)
-
-
-def explain_text(found: dict[str, Any]) -> str:
-    """Why an invariant holds, guard by guard."""
-    lines = [_wrap(f"{found['id']}: {found['words']}"), ""]
-    for guard in found["guards"]:
-        lines += [_row(guard["layer"], guard["where"], guard["words"]), f"      {guard['text']}"]
-    lines += ["", _wrap(f"Hardware: {found['hardware']}"), _wrap(f"Open: {found['open']}")]
-    return "\n".join(lines)
-
-
-def what_if_text(row: dict[str, Any]) -> str:
-    """What one line was for."""
-    lines = [f"Without {row['where']}:", _wrap(f"  was  {row['gone']}"), _wrap(f"  is   {row['left']}"), ""]
-    if row["claim"]:
-        lines += [_wrap(f"{row['claim']} breaks: {row['words']}."), *[f"  {line}" for line in row["lines"]]]
-        if row["recording"]:
-            lines.append(f"Recording {row['recording']}; `oxlatch replay` shows where the real controller does otherwise.")
-    else:
-        lines.append(_wrap("No claim of the exploration breaks: another line or layer still stands behind it."))
-    if row["gate_claims"]:
-        lines.append(_wrap(f"The gate alone no longer keeps: {', '.join(row['gate_claims'])}."))
-    return "\n".join(lines)
-
-
-def invariants(
-    symbolic: dict[str, Any], exhaustive: dict[str, Any], channels: list[dict[str, Any]]
-) -> list[dict[str, Any]]:
-    """For each invariant the methods that show it and what they assume."""
-    methods: dict[str, list[str]] = {}
-    for row in symbolic["claims"]:
-        for name in str(row["invariant"]).replace(",", " ").split():
-            methods.setdefault(name, []).append(f"symbolic: {row['name']}")
-    for row in exhaustive["claims"]:
-        methods.setdefault(row["name"], []).append("exhaustive")
-    return [
-        {
-            "id": name,
-            "methods": shown,
-            "assumptions": "the abstraction for exhaustive; per claim for symbolic; channels alone for sense",
-        }
-        for name, shown in sorted(methods.items())
-    ]
 
 
 def verdict_text(problems: list[str], without_mutants: bool = False) -> str:

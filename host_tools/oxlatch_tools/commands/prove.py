@@ -1,5 +1,6 @@
 """`oxlatch prove`: the controller's own source, proved several independent ways."""
 
+import json
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -11,20 +12,45 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from oxlatch_sim.identity import firmware_digest
-from oxlatch_tools import proof_page as page
-from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting, write_output
+from oxlatch_tools.outcome import (
+    BadInput,
+    Outcome,
+    bad_input_from,
+    envelope,
+    json_option,
+    out_option,
+    reporting,
+    write_output,
+)
+from oxlatch_tools.proof_page import (
+    alive_text,
+    channels_text,
+    exhaustive_text,
+    explain_text,
+    mutants_text,
+    opening,
+    opinion_text,
+    reference_text,
+    symbolic_text,
+    verdict_text,
+    what_if_text,
+)
+from oxlatch_tools.serial.certificate import PROOF_FILE
 
 STAGES_MAX = 3
-REFERENCE_STEPS = 60_000
-Tell = Callable[[str], None]
+SAMPLE_SHARE = 0.05
+
+Update = Callable[..., None]
 
 
 @click.command("prove")
-@click.option("--stages", type=click.IntRange(1, STAGES_MAX), default=2, show_default=True, help="Stages to explore.")
-@click.option("--workers", type=click.IntRange(1, 64), help="Processes to use; all cores when not given.")
-@click.option("--mutants", is_flag=True, help="Also change the tick in every small way and see each change noticed.")
-@click.option("--explain", "invariant", metavar="INVARIANT", help="Tell in words why one invariant holds, and stop.")
-@click.option("--what-if", "place", metavar="FILE:LINE", help="Take one line out, show what becomes possible, and stop.")
+@click.option("--stages", type=click.IntRange(1, STAGES_MAX), default=1, show_default=True, help="Stages to explore.")
+@click.option("--workers", type=click.IntRange(1, 64), help="Processes to explore with; all cores when not given.")
+@click.option("--mutants", is_flag=True, help="Also judge every mutant of the tick (long).")
+@click.option("--mutant-sample", is_flag=True, help="Also judge the gate's mutants and one in twenty of the rest.")
+@click.option("--lockstep", type=click.IntRange(1_000, 100_000_000), help="Ticks of lockstep with the reference.")
+@click.option("--explain", "invariant", metavar="INVARIANT", help="Say why one invariant holds.")
+@click.option("--what-if", "line", metavar="FILE:LINE", help="Show what becomes possible when that line is gone.")
 @out_option
 @json_option
 @reporting("prove")
@@ -32,8 +58,10 @@ def command(
     stages: int,
     workers: int | None,
     mutants: bool,
+    mutant_sample: bool,
+    lockstep: int | None,
     invariant: str | None,
-    place: str | None,
+    line: str | None,
     out_dir: Path,
     as_json: bool,
 ) -> Outcome:
@@ -41,151 +69,129 @@ def command(
 
     A broken claim is written to the output folder as a recording that `oxlatch replay` steps.
     """
-    if invariant:
-        return explained(invariant)
-    if place:
-        return without(place, out_dir)
-    processes = workers or os.cpu_count() or 1
-
-    def tell(text: str) -> None:
-        if not as_json:
-            click.echo(text)
-
-    return whole(stages, processes, mutants, out_dir, tell, as_json)
+    if invariant is not None:
+        return explain_one(invariant)
+    if line is not None:
+        return what_if_one(line, out_dir)
+    share = 1.0 if mutants else SAMPLE_SHARE if mutant_sample else None
+    return prove_all(stages, workers or os.cpu_count() or 1, share, lockstep, out_dir, as_json)
 
 
-def whole(stages: int, processes: int, mutants: bool, out_dir: Path, tell: Tell, quiet: bool) -> Outcome:
-    """Every argument in turn."""
-    from oxlatch_sim.proof.report import abstraction, settings_bounds
-
-    problems: list[str] = []
-    tell(page.opening(firmware_digest(), stages))
-    symbolic, found = _symbolic(tell, quiet)
-    problems += found
-    assumed = abstraction(stages)
-    exhaustive, found = _exhaustive(stages, processes, out_dir, tell, quiet, assumed)
-    problems += found
-    channels, found = _channels(tell)
-    problems += found
-    reference, found = _reference(tell, quiet)
-    problems += found
-    mutated = None
-    if mutants:
-        mutated, found = _mutants(processes, tell, quiet)
-        problems += found
-    tell(page.verdict_text(problems))
-    return Outcome(
-        "prove",
-        ok=not problems,
-        problems=problems if quiet else [],
-        firmware=firmware_digest(),
-        result={
-            "symbolic": symbolic,
-            "exhaustive": exhaustive,
-            "reference": reference,
-            "channels": channels,
-            "mutants": mutated,
-            "abstraction": assumed,
-            "firmware": firmware_digest(),
-            "settings_bounds": settings_bounds(),
-            "invariants": page.invariants(symbolic, exhaustive, channels),
-            "witnesses": exhaustive["witnesses"],
-        },
-    )
-
-
-def _symbolic(tell: Tell, quiet: bool) -> tuple[dict[str, Any], list[str]]:
-    from oxlatch_sim.proof.symbolic import prove_symbolic
-
-    with bar(quiet, "proving") as update:
-        section = prove_symbolic(lambda done, total, what: update(total, done, what))
-    tell(page.symbolic_text(section))
-    problems = [f"not proved: {row['name']}" for row in section["claims"] if not row["proved"]]
-    if section["translator_differing"]:
-        problems.append(f"the translation differs from the running code: {section['translator_differing']}")
-    return section, problems
-
-
-def _exhaustive(
-    stages: int, processes: int, out_dir: Path, tell: Tell, quiet: bool, assumed: list[str]
-) -> tuple[dict[str, Any], list[str]]:
-    from oxlatch_sim.proof.report import alive_section, portable_digests, prove_exhaustive
-
-    with bar(quiet, "exploring") as update:
-        section, problems, found = prove_exhaustive(
-            stages, processes, out_dir, lambda known, done, steps: update(known, done, f"{steps:,} transitions")
-        )
-    alive, alive_problems = alive_section(found)
-    digests, digest_problems = portable_digests(stages)
-    section |= digests | {"alive": alive}
-    tell(page.exhaustive_text(section, assumed))
-    return section, problems + alive_problems + digest_problems
-
-
-def _channels(tell: Tell) -> tuple[list[dict[str, Any]], list[str]]:
-    from oxlatch_sim.proof.channels import explore_channels
-
-    rows = [vars(row) for row in explore_channels()]
-    tell(page.channels_text(rows))
-    return rows, [f"channel {row['name']}: {row['broken']}" for row in rows if row["broken"]]
-
-
-def _reference(tell: Tell, quiet: bool) -> tuple[dict[str, Any], list[str]]:
-    from oxlatch_sim.proof.report import prove_reference
-
-    with bar(quiet, "in lockstep") as update:
-        section, problems = prove_reference(
-            REFERENCE_STEPS, lambda done: update(REFERENCE_STEPS, done, f"{done:,} ticks")
-        )
-    tell(page.reference_text(section))
-    return section, problems
-
-
-def _mutants(processes: int, tell: Tell, quiet: bool) -> tuple[dict[str, Any], list[str]]:
-    from oxlatch_sim.proof.mutant_source import MODULES
-    from oxlatch_sim.proof.mutants import chosen, judge_mutants
-
-    with bar(quiet, "changing") as update:
-        report = judge_mutants(
-            chosen(MODULES), processes, lambda done, total, one: update(total, done, f"{one.where} {one.fate}")
-        )
-    tell(page.mutants_text(report.row()))
-    return report.row(), [f"survived: {one.where} {one.before} -> {one.after}" for one in report.survivors]
-
-
-def explained(invariant: str) -> Outcome:
-    """Why one invariant holds."""
+def explain_one(invariant: str) -> Outcome:
+    """Why one invariant holds. Raises BadInput."""
     from oxlatch_sim.proof.symbolic_explain import explain
 
     try:
         found = explain(invariant)
     except KeyError as error:
-        raise BadInput(str(error.args[0])) from error
-    return Outcome("prove", ok=True, firmware=firmware_digest(), result={"explain": found}, text=page.explain_text(found))
+        raise BadInput(f"--explain: {error.args[0]}") from error
+    return Outcome("prove", True, {"explain": found}, firmware=firmware_digest(), text=explain_text(found))
 
 
-def without(place: str, out_dir: Path) -> Outcome:
-    """What becomes possible without one line."""
+def what_if_one(line: str, out_dir: Path) -> Outcome:
+    """What one line prevents. Exit 0 when something becomes possible without it, 1 when nothing does."""
+    from oxlatch_sim.proof.gate_examples import gate_examples
     from oxlatch_sim.proof.what_if import WhatIfError, what_if
 
     with bad_input_from(WhatIfError):
-        found = what_if(place)
-    recording = None
+        found = what_if(line)
+        examples = [vars(one) for one in gate_examples(line, out_dir)]
+    shown = {**vars(found), "recording": None, "gate_examples": examples}
     if found.recording:
-        name = f"what-if-{place.replace(':', '-').replace('.py', '')}.jsonl"
-        recording = str(write_output(out_dir, name, found.recording))
-    row = {name: value for name, value in vars(found).items() if name != "recording"} | {"recording": recording}
-    return Outcome("prove", ok=True, firmware=firmware_digest(), result={"what_if": row}, text=page.what_if_text(row))
+        shown["recording"] = str(write_output(out_dir, f"what-if-{found.claim}.jsonl", found.recording))
+    is_needed = bool(found.claim or examples)
+    return Outcome("prove", is_needed, shown, firmware=firmware_digest(), text=what_if_text(shown))
+
+
+def prove_all(
+    stages: int, processes: int, share: float | None, lockstep: int | None, out_dir: Path, as_json: bool
+) -> Outcome:
+    """Every argument in turn; each is told as it ends."""
+    from oxlatch_sim.proof import arguments
+    from oxlatch_sim.proof.report import abstraction, portable_digests, prove_exhaustive, settings_bounds
+
+    problems: list[str] = []
+
+    def tell(text: str) -> None:
+        if not as_json:
+            click.echo(text)
+
+    def take(found: arguments.Section, told: Callable[[dict[str, Any]], str]) -> dict[str, Any]:
+        section, new = found
+        problems.extend(new)
+        tell(told(section))
+        return section
+
+    tell(opening(firmware_digest(), stages))
+    with bar(as_json, "symbolic") as update:
+        symbolic = take(arguments.symbolic_section(out_dir, counted(update)), symbolic_text)
+    with bar(as_json, "exploring") as update:
+        exhaustive, new, found = prove_exhaustive(stages, processes, out_dir, explored(update))
+    problems.extend(new)
+    digests, new = portable_digests(stages)
+    exhaustive |= digests
+    problems.extend(new)
+    assumed = abstraction(stages)
+    tell(exhaustive_text(exhaustive, assumed))
+    alive = take(arguments.alive_section(found), alive_text)
+    channels, new = channel_rows()
+    problems.extend(new)
+    tell(channels_text(channels))
+    steps = lockstep or arguments.LOCKSTEP_STEPS
+    reference = take(arguments.reference_section(steps, processes), reference_text)
+    opinion = take(arguments.second_opinion_section(), opinion_text)
+    judged = None
+    if share is not None:
+        with bar(as_json, "mutants") as update:
+            judged = take(arguments.mutants_section(share, processes, counted(update)), mutants_text)
+    tell(verdict_text(problems, judged is None))
+    result = {
+        "symbolic": symbolic,
+        "exhaustive": exhaustive,
+        "alive": alive,
+        "channels": channels,
+        "reference": reference,
+        "second_opinion": opinion,
+        "mutants": judged,
+        "invariants": arguments.invariants_table(symbolic, exhaustive),
+        "witnesses": exhaustive["witnesses"],
+        "abstraction": assumed,
+        "firmware": firmware_digest(),
+        "settings_bounds": settings_bounds(),
+    }
+    result["digest"] = arguments.proof_digest(firmware_digest(), result)
+    outcome = Outcome("prove", ok=not problems, problems=problems, firmware=firmware_digest(), result=result)
+    kept = write_output(out_dir, PROOF_FILE.name, json.dumps(envelope(outcome), indent=1))
+    tell(f"Proof {result['digest']}, kept in {kept} for certificate and evidence.")
+    return outcome
+
+
+def channel_rows() -> tuple[list[dict[str, Any]], list[str]]:
+    """Every sense channel alone."""
+    from oxlatch_sim.proof.channels import explore_channels
+
+    rows = [vars(row) for row in explore_channels()]
+    return rows, [f"channel {row['name']}: {row['broken']}" for row in rows if row["broken"]]
 
 
 @contextmanager
-def bar(quiet: bool, what: str) -> Iterator[Callable[[int, int, str], None]]:
-    """A progress bar on a terminal, nothing elsewhere."""
-    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[done]}"), TimeElapsedColumn())
+def bar(quiet: bool, what: str) -> Iterator[Update]:
+    """A progress bar on a terminal, nothing elsewhere; the update takes done, total and words."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[said]}"), TimeElapsedColumn())
     with Progress(*columns, transient=True, disable=quiet or not sys.stderr.isatty()) as progress:
-        task = progress.add_task(what, total=None, done="")
+        task = progress.add_task(what, total=None, said="")
 
-        def update(total: int, done: int, text: str) -> None:
-            progress.update(task, total=total, completed=done, done=text)
+        def update(done: int, total: int, said: str) -> None:
+            progress.update(task, total=total, completed=done, said=said[:48])
 
         yield update
+
+
+def counted(update: Update) -> Callable[[int, int, str], None]:
+    """For arguments that count what is done."""
+    return lambda done, total, said: update(done, total, said)
+
+
+def explored(update: Update) -> Callable[[int, int, int], None]:
+    """For the exploration, which finds its total as it goes."""
+    return lambda known, expanded, transitions: update(expanded, known, f"{transitions:,} transitions")

@@ -18,7 +18,7 @@ from oxlatch_sim.proof.channel_lemmas import CHANNELS
 from oxlatch_sim.proof.channels import explore_channel
 from oxlatch_sim.proof.explore import explore
 from oxlatch_sim.proof.explore_small import Small
-from oxlatch_sim.proof.lockstep import run_lockstep
+from oxlatch_sim.proof.lockstep import run_share
 from oxlatch_sim.proof.mutant_recordings import core_runs, gate_runs, sense_runs, whole_runs
 from oxlatch_sim.proof.mutant_source import MODULES, Mutant, applied, mutants_of
 from oxlatch_sim.proof.mutant_ticks import tick_runs
@@ -137,10 +137,7 @@ class Killers:
 
     def reference(self, module: str) -> bool:
         """Whether the lockstep with the reference breaks."""
-        if module in SENSE_MODULES or module == "controller":
-            return False
-        found = run_lockstep(LOCKSTEP_TICKS, LOCKSTEP_SEED)
-        return bool(found.mismatches)
+        return module != "controller" and bool(run_share(LOCKSTEP_TICKS, LOCKSTEP_SEED).mismatches)
 
 
 def _explored(stages: int) -> tuple[Any, ...]:

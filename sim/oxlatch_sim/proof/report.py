@@ -5,19 +5,16 @@ what does not hold. What every section assumes stands in `abstraction`, in the s
 """
 
 import json
-import random
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import oxlatch
-from oxlatch.settings import FIELDS, Settings
+from oxlatch.settings import FIELDS
 from oxlatch_sim import __file__ as package_file
 from oxlatch_sim.proof.explore import Exploration, Progress, explore
-from oxlatch_sim.proof.explore_alive import RECOVERY, delivery_bound, prove_alive
 from oxlatch_sim.proof.explore_audit import Auditor
 from oxlatch_sim.proof.explore_claims import CLAIMS
 from oxlatch_sim.proof.explore_core import Space
@@ -26,8 +23,6 @@ from oxlatch_sim.proof.explore_path import breach_path, record_path
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, WAIT_WORDS, Small
 from oxlatch_sim.proof.explore_witness import APART, witnesses
 from oxlatch_sim.proof.explore_words import NOTES
-from oxlatch_sim.proof.lockstep import run_lockstep
-from oxlatch_sim.proof.verdict_streams import small_settings as stream_settings
 from oxlatch_sim.whole_file import write_whole
 
 EXACT_STAGES = 1
@@ -36,7 +31,6 @@ AUDIT_TRIALS = 40_000
 PORTABLE_TRANSITIONS = 60_000
 PORTABLE_HEAP = "512M"
 PORTABLE_TIMEOUT_S = 600
-REFERENCE_SEED = 3
 
 
 def prove_exhaustive(
@@ -92,40 +86,6 @@ def prove_exhaustive(
         "counterexamples": counterexamples,
     }
     return section, problems, found
-
-
-def alive_section(found: Exploration) -> tuple[dict[str, Any], list[str]]:
-    """Delivery, recovery and rest on every explored state, with the bounds met."""
-    alive = prove_alive(found)
-    usual = Settings()
-    section = {
-        "delivered_in_ticks": alive.delivered_in,
-        "deliveries": alive.deliveries,
-        "delivery_bound_ticks_default_settings": delivery_bound(usual, (1 << usual.stages) - 1),  # type: ignore[attr-defined]
-        "recovered_in_ticks": alive.recovered_in,
-        "recoveries": alive.recoveries,
-        "recovery": RECOVERY,
-        "settings_bad": alive.settings_bad,
-        "steady_runs": alive.steady_runs,
-        "dead_ends": alive.dead_ends,
-        "livelocks": alive.swinging,
-    }
-    return section, alive.problems
-
-
-def prove_reference(steps: int, progress: Callable[[int], None] | None = None) -> tuple[dict[str, Any], list[str]]:
-    """The firmware and the second specification in lockstep on streams of verdicts."""
-    outcome = run_lockstep(
-        steps, REFERENCE_SEED, lambda seed: stream_settings(random.Random(seed)), stop_at=5, progress=progress
-    )
-    section = {
-        "steps": outcome.steps,
-        "mismatches": len(outcome.mismatches),
-        "rows_hit": sum(1 for count in outcome.hits.values() if count),
-        "rows": len(outcome.hits),
-        "first": outcome.mismatches[0].words() if outcome.mismatches else None,
-    }
-    return section, [f"reference: {found.words().splitlines()[0]}" for found in outcome.mismatches[:3]]
 
 
 def _needs_two(name: str) -> bool:
