@@ -215,6 +215,7 @@ ASCENDING = (
         "supply_top_mv",
     ),
     ("supply_top_mv", "supply_over_mv"),
+    ("supply_top_mv", "line_trapped_mv"),
     ("fuel_fail_mv", "fuel_cut_mv", "fuel_low_mv", "fuel_top_mv", "fuel_high_mv", "fuel_over_mv"),
 )
 NOT_DESCENDING = (
@@ -223,6 +224,11 @@ NOT_DESCENDING = (
     ("purge_after_run_ticks", "purge_valid_ticks"),
     ("contact_open_ticks", "release_ticks"),
     ("master_off_ticks", "disarm_ticks"),
+    ("line_thin_mv", "supply_permit_mv"),
+    ("sensor_low_mv", "supply_empty_mv"),
+    ("supply_over_mv", "sensor_high_mv"),
+    ("sensor_low_mv", "fuel_fail_mv"),
+    ("fuel_over_mv", "sensor_high_mv"),
 )
 
 
