@@ -23,7 +23,7 @@ from oxlatch_sim.proof.verdict_streams import VerdictStream, small_settings
 EPISODE_TICKS = 3000
 LOCKED_TICKS = 12  # an episode that has been locked this long has nothing more to say
 CORRUPT_STATE = 77  # any number that is no state
-CORRUPT_ONE_IN = 20_000
+CORRUPT_ONE_IN = 6_000
 PART_SHARE = 10
 SAME_SETTINGS = 8  # episodes in a row with the same settings
 SEED_STRIDE = 1_000_003  # keeps the episodes of different seeds apart

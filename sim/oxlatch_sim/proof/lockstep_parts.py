@@ -46,7 +46,7 @@ def _ask(core: Any, chance: random.Random, stages: int) -> None:
         core.ask_fuel &= core.ask_ox
     run, flow = w.OUT_RUN, w.OUT_RUN | w.OUT_MASTER_FUEL
     core.ask_bits = chance.choice(
-        (flow, flow, flow, run, flow | w.OUT_PURGE, run | w.OUT_PURGE, w.OUT_MASTER_FUEL, 0)
+        (flow, flow, flow, run, flow | w.OUT_PURGE, run | w.OUT_PURGE, w.OUT_MASTER_FUEL, w.OUT_PURGE, 0)
     )
 
 

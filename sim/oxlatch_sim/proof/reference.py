@@ -156,14 +156,19 @@ class Reference(Actions):
     def record(self, word0: int, word1: int, unclassified: int) -> None:
         """Record the causes standing in this tick; the strongest class acts, the highest latch holds.
 
-        A lost current or rail (`unclassified`, of word 0) beside a new cause is a cause like any other.
+        A lost current or rail (`unclassified`, of word 0) beside a new cause is a cause like any other; in a
+        run-down a cause that asks for no more than a run-down is passed over instead.
         """
         m = self.memory
         if unclassified and not m.pending and (word0 & ~m.held0 or word1 & ~m.held1):
-            word0 |= unclassified
-            m.unclassified = 0
+            stronger = any(self.program.reaction[p] > vocabulary.FUEL_FIRST for p in _places(word0, word1))
+            if m.state != vocabulary.RUN_DOWN or stronger:
+                word0 |= unclassified
+                m.unclassified = 0
+            else:
+                word0 = word1 = 0
         if m.pending and m.pending_age >= self.settings.classify_ticks:
-            if not m.let_go:
+            if not (m.let_go or word0 or word1):
                 word0 |= m.pending0
             m.pending = 0
         m.strongest = 0

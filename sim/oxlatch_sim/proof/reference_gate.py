@@ -88,7 +88,7 @@ class Interlock:
 
         def of(output: str, stage: int) -> list[tuple[int, str]]:
             return [
-                (number, resolver.source(row["test"], _places(output, stage)))
+                (number, resolver.source(row["test"], _places(stage)))
                 for number, row in enumerate(rows)
                 if row["output"] == output
             ]
@@ -132,21 +132,12 @@ class Interlock:
         return lines
 
 
-def _places(output: str, stage: int) -> dict[str, str | int]:
+def _places(stage: int) -> dict[str, str | int]:
     this = 1 << stage
-    asked = {
-        "ox": f"ask_ox & {this} != 0",
-        "fuel": f"ask_fuel & {this} != 0",
-        "master_fuel": f"ask_bits & {vocabulary.OUT_MASTER_FUEL} != 0",
-        "purge": f"ask_bits & {vocabulary.OUT_PURGE} != 0",
-        "run": f"ask_bits & {vocabulary.OUT_RUN} != 0",
-    }
     return {
-        "asked": asked[output],
-        "run_asked": asked["run"],
-        "purge_asked": asked["purge"],
-        "master_fuel_asked": asked["master_fuel"],
-        "ox_driven": "ox",
+        "run_asked": f"ask_bits & {vocabulary.OUT_RUN} != 0",
+        "purge_asked": f"ask_bits & {vocabulary.OUT_PURGE} != 0",
+        "master_fuel_asked": f"ask_bits & {vocabulary.OUT_MASTER_FUEL} != 0",
         "any_fuel": "fuel != 0",
         "fuel_may": "fuel_may",
         "was_driven": f"g.driven_before & {this} != 0",

@@ -45,16 +45,18 @@ DISTURBED: dict[str, Sequence[int]] = {
 COIL_WORDS = ("missing", "stray", "short", "current")
 COILS = 10
 SHORT_TICKS = 60
-FLOW_DISTURBANCE = 0.45
+FLOW_DISTURBANCE = 0.55
 # channels whose disturbance usually ends in a lock-out, and so the episode
-RARE = frozenset({"time", "stray", "short", "block", "shut", "purge_held", "bench", "inject"})
+RARE = frozenset({"stray", "short", "block", "shut", "purge_held", "bench", "inject"})
 # what may go wrong in flow, as channel and level
 FLOW_FAULTS: Sequence[tuple[str, int]] = (
+    ("rpm", w.RPM_LOW),
     ("rpm", w.RPM_LOW),
     ("rpm", w.RPM_OVER),
     ("rpm", w.RPM_HOLD),
     ("supply", w.SUPPLY_FAULT),
     ("supply", w.SUPPLY_EMPTY),
+    ("supply", w.SUPPLY_CUT),
     ("supply", w.SUPPLY_CUT),
     ("supply", w.SUPPLY_LEAVE),
     ("supply", w.SUPPLY_HIGH),
@@ -64,10 +66,13 @@ FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("fuel", w.FUEL_FAULT),
     ("fuel", w.FUEL_FAULT),
     ("fuel", w.FUEL_FAIL),
+    ("fuel", w.FUEL_FAIL),
     ("fuel", w.FUEL_HIGH),
     ("fuel", w.FUEL_OVER),
     ("bus", w.BUS_HARD),
+    ("bus", w.BUS_HARD),
     ("bus", w.BUS_CUT),
+    ("bus", w.BUS_SURGE),
     ("bus", w.BUS_SURGE),
     ("bus", w.BUS_LOW),
     ("rail", w.RAIL_DEAD),
@@ -76,6 +81,7 @@ FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("throttle", w.THROTTLE_DROP),
     ("chatter", 1),
     ("purge", 1),
+    ("missing", w.COIL_OX),
     ("missing", w.COIL_OX),
     ("missing", w.COIL_FUEL),
     ("missing", w.COIL_FUEL),
@@ -122,8 +128,9 @@ def small_settings(chance: random.Random) -> Settings:
         c.arm_warn_ticks, c.arm_ticks = 200 + chance.randrange(400), 700 + chance.randrange(400)
         c.run_warn_ticks, c.run_ticks = 10 + chance.randrange(10), 22 + chance.randrange(10)
         c.lead_ticks, c.lead_limit_ticks = 1 + chance.randrange(6), 7 + chance.randrange(6)
-        c.purge_valid_ticks = 150 + chance.randrange(200)
-        c.purge_after_run_ticks = 40 + chance.randrange(100)
+        c.purge_confirm_ticks = 3 + chance.randrange(12)
+        c.purge_after_run_ticks = chance.choice((40, 1500)) + chance.randrange(100)
+        c.purge_valid_ticks = chance.choice((150, 1600)) + chance.randrange(200)
         c.hold_off_ticks = 5 + chance.randrange(40)
         c.start_cost_ticks, c.start_limit_ticks = 10 + chance.randrange(30), 30 + chance.randrange(60)
         c.patterns = chance.choice((0xFFFE, 0xFFFE, 0xFFFE, 0x9696)) & ((1 << (1 << c.stages)) - 2)
@@ -159,11 +166,11 @@ class VerdictStream:
     def _boot(self) -> None:
         v, chance = self.v, self.chance
         choice = chance.random()
-        if choice < 0.08:
+        if choice < 0.12:
             v.boot = 1 << chance.randrange(8)
-        elif choice < 0.14:
+        elif choice < 0.35:
             v.inject, v.rpm = 1, w.RPM_STOPPED
-        elif choice < 0.4:
+        elif choice < 0.5:
             v.master = 1
         v.sel = chance.randrange(1 << self.settings.stages)
 
@@ -173,7 +180,7 @@ class VerdictStream:
         self.waits = waits
         if self.hold > 0:
             self.hold -= 1
-        elif chance.random() < (FLOW_DISTURBANCE if state in (w.LEAD_IN, w.RUN) else self.disturbance):
+        elif chance.random() < self._disturbance(state):
             self._disturb(state, ox, fuel)
             self.hold = chance.choice((0, 0, 1, 1, 2, 3, 8))
         else:
@@ -187,6 +194,9 @@ class VerdictStream:
         self._plant(ox, fuel, bits)
         if "throttle" in self.sound:
             self.v.throttle = w.THROTTLE_FULL
+
+    def _disturbance(self, state: int) -> float:
+        return FLOW_DISTURBANCE if state in (w.LEAD_IN, w.RUN, w.RUN_DOWN) else self.disturbance
 
     def _plant(self, ox: int, fuel: int, bits: int) -> None:
         v = self.v
@@ -221,12 +231,18 @@ class VerdictStream:
     def _disturb(self, state: int, ox: int, fuel: int) -> None:
         v, chance = self.v, self.chance
         self.disturbed = chance.choice((1, 1, 2, 4))
-        if state in (w.LEAD_IN, w.RUN) and chance.random() < 0.6:
+        if state in (w.LEAD_IN, w.RUN, w.RUN_DOWN) and chance.random() < 0.7:
             name, level = chance.choice(FLOW_FAULTS)
+            if state == w.LEAD_IN and chance.random() < 0.2:
+                name, level = "supply", w.SUPPLY_HIGH
+            elif state == w.RUN_DOWN and chance.random() < 0.3:
+                name, level = "rail", w.RAIL_DEAD
             if name not in self.sound:
                 setattr(v, name, level)
             return
-        name = chance.choice((*DISTURBED, *COIL_WORDS, "missing", "missing", "sel", "sel", "proof"))
+        name = chance.choice(
+            (*DISTURBED, *COIL_WORDS, "contact_stuck", "contact_stuck", "contact_stuck", "missing", "sel", "sel", "proof")
+        )
         if name in self.sound or (name in RARE and chance.random() < 0.7):
             return
         if name == "sel":
@@ -259,7 +275,9 @@ class VerdictStream:
     def _waiting(self) -> None:
         v, chance, waits = self.v, self.chance, self.waits
         v.master, v.ack = 1, 0
-        if waits & reasons.ARM_TIME_OVER and chance.random() < 0.8:
+        if chance.random() < 0.03:
+            v.contact = w.CONTACT_CLOSED
+        elif waits & reasons.ARM_TIME_OVER and chance.random() < 0.8:
             v.master = 0
         elif waits & reasons.RELEASE_THROTTLE:
             v.contact = w.CONTACT_OPEN
@@ -282,9 +300,15 @@ class VerdictStream:
 
     def _purging(self) -> None:
         v, chance = self.v, self.chance
-        v.purge = int(chance.random() < 0.1)
         v.ack = 0
         self.hold = chance.randrange(2)
+        choice = chance.random()
+        if choice < 0.08:
+            v.missing = w.COIL_PURGE
+        elif choice < 0.14:
+            v.line = w.LINE_DEAD
+        else:
+            v.purge = int(choice < 0.2)
 
     def _ready(self) -> None:
         v, chance = self.v, self.chance
@@ -299,16 +323,17 @@ class VerdictStream:
     def _flowing(self) -> None:
         v, chance = self.v, self.chance
         choice = chance.random()
-        if choice < 0.25:
+        self.hold = chance.randrange(4)
+        if choice < 0.12:
             v.contact = chance.choice((w.CONTACT_OPEN, w.CONTACT_UNSURE, w.CONTACT_FAULT))
-        elif choice < 0.35:
+        elif choice < 0.24:
             v.sel &= ~(1 << chance.randrange(self.settings.stages))
-        elif choice < 0.4:
+        elif choice < 0.28:
             v.master = 0
-        elif choice < 0.45:
+        elif choice < 0.33:
             v.sel = chance.randrange(1 << self.settings.stages)
         else:
-            self.hold = chance.randrange(40)
+            self.hold = chance.choice((chance.randrange(8), chance.randrange(40)))
 
     def _release(self) -> None:
         v, chance = self.v, self.chance
@@ -333,13 +358,17 @@ class VerdictStream:
         if choice < 0.45:
             v.master = 0
         if choice < 0.25:
-            v.rpm, v.ack = w.RPM_STOPPED, 1
+            v.rpm, v.ack, v.proof = w.RPM_STOPPED, 1, 0
             self.hold = int(self.settings.ack_hold_ticks) + chance.randrange(4)
-        elif choice < 0.3:
+        elif choice < 0.32:
             v.rpm, v.service = w.RPM_STOPPED, chance.choice((1, 2))
+            v.master = 0
 
     def _serving(self) -> None:
-        self.v.service = self.chance.choice((0, 0, 1, 2))
+        v, chance = self.v, self.chance
+        v.service = chance.choice((0, 0, 1, 2))
+        if chance.random() < 0.25:
+            v.rpm, v.service = w.RPM_WINDOW, chance.choice((1, 2))
 
 
 _LEADS_ON: dict[int, Callable[[VerdictStream], None]] = {
