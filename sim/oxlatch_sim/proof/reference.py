@@ -201,11 +201,6 @@ class Reference(Actions):
             else:
                 setattr(m, name, 1)
 
-    def causes_gone(self, v: Any) -> bool:
-        """Whether no cause stands and the test of every recorded one holds."""
-        m = self.memory
-        return not m.fault and bool(self.program.gone(v, m))
-
     # --- what is shown and stored
 
     def _lamp_word(self, v: Any, m: Any) -> int:

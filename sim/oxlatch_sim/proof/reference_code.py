@@ -186,7 +186,7 @@ class Generator:
         for number, row in enumerate(self.table["transition"]):
             if STATES[state] not in row["from"] or row.get("after_stages", False) != after_stages:
                 continue
-            test = self.test(row["guard"], state, gone="r.causes_gone(v)")
+            test = self.test(row["guard"], state)
             if is_false(test):
                 continue
             lines.append(f"if {test}:")
@@ -250,18 +250,6 @@ class Generator:
                 body.append(f"if {test}: bits |= {bits[row['name']]}; {self.hit('output', row['name'])}")
         body.append("return bits")
         return function("outputs", "v, m, h", body)
-
-    def gone(self) -> str:
-        """Source of `gone(v, m)`: whether the test of every recorded cause holds."""
-        body = []
-        for row in self.table["cause"]:
-            word, bit = reason_place(row["reason"])
-            test = self.test(row["gone"], vocabulary.TRIP)
-            if test != "True":
-                body.append(
-                    f"if m.held{word} & {bit} and m.latch == {row['latch']} and not ({test}): return False"
-                )
-        return function("gone", "v, m", [*body, "return True"])
 
     def overlays(self, state: int) -> str:
         """Source of `overlays(v, m, telling)`: one bit per lamp overlay that applies."""

@@ -29,7 +29,6 @@ class Program:
         self.stages: dict[int, Test] = {n: compiled(generator.stages(n), "stages") for n in FLOW_STATES}
         self.outputs: list[Test] = [compiled(generator.outputs(n), "outputs") for n in states]
         self.overlays: list[Test] = [compiled(generator.overlays(n), "overlays") for n in states]
-        self.gone: Test = compiled(generator.gone(), "gone")
         index = generator.index
         self.effect_hits = [index[f"effect: {name}"] for name in vocabulary.CLASS_NAMES]
         self.lamp_hits = [index[f"lamp: {name}"] for name in STATES]

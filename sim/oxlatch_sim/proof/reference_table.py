@@ -58,7 +58,7 @@ SETTING_NAMES = frozenset(field[0] for field in FIELDS)
 WHEN = {
     "run": "opened",
     "flow": "flowing",
-    "rest": "resting",
+    "energized": "flowing or state == PURGING",
     "guarded": "guarded",
     "found": "state == WAKE or state == TRIP or state == SERVICE",
     "always": "True",

@@ -1,0 +1,162 @@
+"""The exhaustive argument: complete, repeatable, without a hole, and not empty."""
+
+import pytest
+
+from oxlatch import vocabulary as k
+from oxlatch.core import CORE_WORDS, CoreState
+from oxlatch_sim.proof import report
+from oxlatch_sim.proof.explore import Breach, FastSpace, explore
+from oxlatch_sim.proof.explore_audit import Auditor
+from oxlatch_sim.proof.explore_core import Space
+from oxlatch_sim.proof.explore_core import explore as explore_portable
+from oxlatch_sim.proof.explore_path import breach_path, record_path, state_path, states_of
+from oxlatch_sim.proof.explore_small import Small
+from oxlatch_sim.proof.explore_witness import LEGAL, witnesses
+from oxlatch_sim.proof.explore_words import STATE, unknown_words
+from oxlatch_sim.proof.mutant_source import applied, module_of
+from oxlatch_sim.recording import parse_recording
+from oxlatch_sim.replay import replay
+
+GATE_WITHOUT_LEAD = ("fuel_ok and on_n >= lead_ticks", "fuel_ok")
+PORTABLE = 50_000
+
+
+@pytest.fixture(scope="module")
+def two_stages():
+    return explore(Small(2, reduced=True), workers=2)
+
+
+@pytest.fixture(scope="module")
+def one_stage():
+    return explore(Small(1, reduced=True))
+
+
+def changed(name, old, new):
+    import inspect
+
+    text = inspect.getsource(module_of(name))
+    assert text.count(old) == 1
+    return applied(name, text.replace(old, new))
+
+
+def test_two_stages_reach_a_fixpoint_without_a_broken_claim(two_stages):
+    assert two_stages.complete and not two_stages.breaches
+    assert two_stages.transitions > 300_000
+
+
+def test_two_stages_flow_together_somewhere(two_stages):
+    flowing = [key for key in two_stages.order if key[STATE] == k.RUN and key[6] == 3]
+    assert flowing
+
+
+def test_every_state_transition_reason_and_lamp_has_a_witness(two_stages):
+    seen = witnesses(two_stages)
+    assert seen.unvisited == [] and seen.unexpected == []
+
+
+def test_witness_misses_a_transition_that_is_no_longer_possible():
+    with changed("flow", "enter(s, GAP)", "to_rest(s)"):
+        seen = witnesses(explore(Small(1, reduced=True)))
+    assert "transition RUN-DOWN -> GAP" in seen.unvisited
+
+
+def test_transition_that_was_not_foreseen_is_told():
+    with changed("sequencer", "        enter(s, WAITING)\n\n\ndef service", "        enter(s, READY)\n\n\ndef service"):
+        seen = witnesses(explore(Small(1, reduced=True)))
+    assert "transition GAP -> READY" in seen.unexpected
+
+
+def test_one_process_and_two_find_the_same(one_stage):
+    apart = explore(Small(1, reduced=True), workers=2)
+    assert apart.digest == one_stage.digest
+    assert apart.order == one_stage.order and apart.parents == one_stage.parents
+
+
+def test_fast_and_portable_step_agree_to_the_fixpoint(one_stage):
+    portable = explore_portable(Space(Small(1, reduced=True)), 10**9)
+    assert portable["digest"] == one_stage.digest
+    assert portable["transitions"] == one_stage.transitions
+
+
+def test_micropython_explores_the_same():
+    board = report.micropython_path()
+    if board is None:
+        pytest.fail("the development extras bring a MicroPython; there is none beside this interpreter")
+    here = explore_portable(Space(Small(1)), PORTABLE)
+    assert report.run_micropython(board, 1, PORTABLE) == here
+    assert here["transitions"] >= PORTABLE
+
+
+def test_random_whole_vectors_land_on_explored_transitions(two_stages):
+    audit = Auditor(two_stages, seed=11).run(30_000)
+    assert audit.clean, audit.misses[:1]
+
+
+def test_audit_notices_an_input_that_was_left_out(one_stage):
+    auditor = Auditor(one_stage, seed=11)
+    usual = auditor.space.inputs.letters
+
+    def without_ack(key):
+        return [letter for letter in usual(key) if not letter.v.ack]
+
+    auditor.space.inputs.letters = without_ack
+    auditor._verdicts = with_ack(auditor._verdicts)
+    assert auditor.run(20_000).misses
+
+
+def with_ack(verdicts):
+    def pressed(near, key):
+        v = verdicts(near, key)
+        v.ack = 1
+        return v
+
+    return pressed
+
+
+def test_word_that_the_exploration_does_not_know_is_refused(monkeypatch):
+    monkeypatch.setattr("oxlatch_sim.proof.explore_words.CORE_WORDS", (*CORE_WORDS, ("news", 1)))
+    assert unknown_words() == ["news"]
+    with pytest.raises(ValueError, match="news"):
+        Space(Small(1))
+
+
+def test_gate_without_lead_breaks_a_claim_and_the_recording_replays():
+    with changed("gate", *GATE_WITHOUT_LEAD):
+        found = explore(Small(1, reduced=True, ticks={"lead_ticks": 2, "lead_limit_ticks": 3}))
+        assert found.breaches == {} or set(found.breaches) <= {"I1"}
+    with changed("flow", "proved and s.lead_n >= c.lead_ticks", "proved"), changed("gate", *GATE_WITHOUT_LEAD):
+        found = explore(Small(1, reduced=True, ticks={"lead_ticks": 2, "lead_limit_ticks": 3}))
+        assert "I1" in found.breaches
+        data, lines = record_path(breach_path(found, found.breaches["I1"]))
+        assert replay(parse_recording(data)).same
+    assert "fuel 1" in lines[-1]
+    with_the_real_code = replay(parse_recording(data))
+    assert with_the_real_code.difference is not None
+    assert with_the_real_code.difference.tick == len(lines) - 1
+
+
+def test_shortest_way_is_as_long_as_the_depth_it_was_found_at(one_stage):
+    number = len(one_stage.order) - 1
+    assert len(one_stage.path_to(number)) == one_stage.depth - 1
+
+
+def test_recorded_way_ends_in_the_state_it_leads_to(one_stage):
+    for number in range(4, len(one_stage.order), 97):
+        path = state_path(one_stage, number)
+        assert states_of(path)[-1] == k.STATE_NAMES[one_stage.order[number][STATE]]
+        assert replay(parse_recording(record_path(path)[0])).same
+
+
+def test_only_the_first_breach_of_a_claim_is_kept(one_stage):
+    assert Breach("I1", 0, 0) != Breach("I1", 0, 1)
+    assert all(name == breach.claim for name, breach in one_stage.breaches.items())
+
+
+def test_legal_list_names_every_state_once():
+    assert [before for before, _ in LEGAL] == list(range(len(k.STATE_NAMES)))
+
+
+def test_space_starts_from_resets_only():
+    space = FastSpace(Small(1))
+    for key in space.initial():
+        assert key[STATE] == CoreState().state == k.WAKE
