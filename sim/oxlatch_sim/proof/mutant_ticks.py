@@ -11,9 +11,10 @@ from oxlatch.controller import Controller
 from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
 from oxlatch.sense import VERDICT_NAMES
 from oxlatch.settings import Settings
+from oxlatch.vocabulary import RAIL_DEAD, STAGES_MAX, STATE_NAMES, WAKE
 from oxlatch_sim.proof.explore import Exploration, FastSpace, explore
 from oxlatch_sim.proof.explore_audit import domains
-from oxlatch_sim.proof.explore_inputs import joined
+from oxlatch_sim.proof.explore_inputs import GOOD, Letter, joined
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, Small
 from oxlatch_sim.proof.explore_witness import chosen_states
 from oxlatch_sim.proof.explore_words import unpack_state
@@ -23,6 +24,13 @@ from oxlatch_sim.proof.mutant_recordings import shown
 WORDS = tuple(name for name, count in CORE_WORDS if count == 1)
 STATES_PER_KIND = 3
 LETTERS_PER_STATE = 12
+HANDS = ("master", "contact", "ack", "service", "proof", "current", "purge")
+SHOWN = 19  # length of what `shown` answers
+LONGER = {
+    "contact_open_ticks": 2, "release_ticks": 3, "disarm_ticks": 3, "master_off_ticks": 2, "ready_ticks": 2,
+    "push_judge_ticks": 2, "purge_press_ticks": 2, "purge_ticks": 2, "purge_max_ticks": 4, "purge_good_ticks": 2,
+    "classify_ticks": 2, "purge_void_ticks": 2, "gap_ticks": 2, "lead_ticks": 2, "lead_limit_ticks": 4, "tail_ticks": 2,
+}  # fmt: skip
 
 
 @dataclass
@@ -62,8 +70,13 @@ def run_tick(controller: Controller, tick: Tick) -> tuple[Any, ...]:
 
 
 def tick_runs() -> list[TickRun]:
-    """Chosen ticks of the exploration of one stage, exact, and of three, reduced to a first part."""
-    return [_ticks(explore(Small(1))), _ticks(explore(Small(3, reduced=True), limit=400_000))]
+    """Chosen ticks of one stage, exact, of the first part of three, and of one with timers of two ticks and more."""
+    spaces = (
+        explore(Small(1)),
+        explore(Small(3, reduced=True), limit=400_000),
+        explore(Small(1, reduced=True, ticks=LONGER), limit=400_000),
+    )
+    return [*[_ticks(found) for found in spaces], apart_run()]
 
 
 def _ticks(found: Exploration) -> TickRun:
@@ -75,19 +88,43 @@ def _ticks(found: Exploration) -> TickRun:
     levels = [(name, level) for name, values in domains(small.stages).items() for level in values]
     levels += [("boot", 1 << bit) for bit in range(8)]
     for key in chosen_states(found, STATES_PER_KIND):
-        letters = space.inputs.letters(key)
+        letters = sorted(space.inputs.letters(key), key=_faults)
         for number, letter in enumerate(letters):
             near = vars(letter.v)
-            varied: list[dict[str, int]] = [near]
-            if number % max(1, len(letters) // LETTERS_PER_STATE) == 0:
-                varied += [joined(near, {name: level}) for name, level in levels]
-            for verdicts in varied:
+            varied: list[tuple[str, int]] = [("", 0)]
+            if near["ack"] or near["service"] or number < LETTERS_PER_STATE:
+                varied += levels
+            for name, level in varied:
                 memory = len(run.ticks) & 1
+                verdicts = joined(near, {name: level}) if name else near
                 tick = _tick(controller, key, letter.preset, verdicts, memory, small.stages)
-                sight = (*key[:3], *tick.expected[:19], memory)
-                if sight not in known:
-                    known.add(sight)
+                sight = (*key[:3], *tick.expected[: SHOWN if name else None], memory)
+                asked = (key[0], key[2], name, level, *[near[hand] for hand in HANDS])
+                if sight not in known or asked not in known:
+                    known.update((sight, asked))
                     run.ticks.append(tick)
+    return run
+
+
+def _faults(letter: Letter) -> int:
+    """How far a letter is from a good tick."""
+    return sum(value != GOOD.get(name, 0) for name, value in vars(letter.v).items() if name not in HANDS)
+
+
+def apart_run() -> TickRun:
+    """Ticks that no exploration holds: a state word outside its range, the strap at start-up."""
+    run = TickRun(Settings(), [])
+    run.settings.wake_ticks = 1  # type: ignore[attr-defined]
+    controller = Controller(run.settings)
+    straps = [{"inject": 1, "rail": RAIL_DEAD, "rpm": rpm, "master": on} for rpm in range(6) for on in (0, 1)]
+    verdicts = [joined(GOOD, one, {"inject": inject}) for one in straps for inject in (0, 1)]
+    for state, timer in ((len(STATE_NAMES), 0), (WAKE, 1)):
+        for seen in verdicts:
+            words: dict[str, Any] = dict.fromkeys(WORDS, 0) | {"state": state, "timer": timer, "tail": [0] * STAGES_MAX}
+            whole = {name: seen.get(name, 0) for name in VERDICT_NAMES}
+            tick = Tick(words, ([0] * STAGES_MAX, 0, 0), whole)
+            tick.expected = run_tick(controller, tick)
+            run.ticks.append(tick)
     return run
 
 
