@@ -11,7 +11,7 @@ from oxlatch.controller import Controller
 from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
 from oxlatch.sense import VERDICT_NAMES
 from oxlatch.settings import Settings
-from oxlatch.vocabulary import RAIL_DEAD, STAGES_MAX, STATE_NAMES, WAKE
+from oxlatch.vocabulary import FIT_CURRENTS, RAIL_DEAD, STAGES_MAX, STATE_NAMES, WAKE
 from oxlatch_sim.proof.explore import Exploration, FastSpace, explore
 from oxlatch_sim.proof.explore_audit import domains
 from oxlatch_sim.proof.explore_inputs import GOOD, Letter, joined
@@ -24,10 +24,10 @@ from oxlatch_sim.proof.mutant_recordings import shown
 WORDS = tuple(name for name, count in CORE_WORDS if count == 1)
 STATES_PER_KIND = 3
 LETTERS_PER_STATE = 12
-HANDS = ("master", "contact", "ack", "service", "proof", "current", "purge")
+HANDS = ("sel", "master", "contact", "ack", "service", "proof", "current", "purge")
 SHOWN = 19  # length of what `shown` answers
 LONGER = {
-    "contact_open_ticks": 2, "release_ticks": 3, "disarm_ticks": 3, "master_off_ticks": 2, "ready_ticks": 2,
+    "wake_ticks": 3, "contact_open_ticks": 6, "release_ticks": 7, "disarm_ticks": 3, "master_off_ticks": 2, "ready_ticks": 2,
     "push_judge_ticks": 2, "purge_press_ticks": 2, "purge_ticks": 2, "purge_max_ticks": 4, "purge_good_ticks": 2,
     "classify_ticks": 2, "purge_void_ticks": 2, "gap_ticks": 2, "lead_ticks": 2, "lead_limit_ticks": 4, "tail_ticks": 2,
 }  # fmt: skip
@@ -74,7 +74,8 @@ def tick_runs() -> list[TickRun]:
     spaces = (
         explore(Small(1)),
         explore(Small(3, reduced=True), limit=400_000),
-        explore(Small(1, reduced=True, ticks=LONGER), limit=400_000),
+        explore(Small(1, reduced=True, ticks=LONGER), limit=300_000),
+        explore(Small(1, reduced=True, ticks={"fitted": 0xFFFF ^ FIT_CURRENTS})),
     )
     return [*[_ticks(found) for found in spaces], apart_run()]
 
@@ -118,7 +119,7 @@ def apart_run() -> TickRun:
     controller = Controller(run.settings)
     straps = [{"inject": 1, "rail": RAIL_DEAD, "rpm": rpm, "master": on} for rpm in range(6) for on in (0, 1)]
     verdicts = [joined(GOOD, one, {"inject": inject}) for one in straps for inject in (0, 1)]
-    for state, timer in ((len(STATE_NAMES), 0), (WAKE, 1)):
+    for state, timer in ((len(STATE_NAMES), 0), (-1, 0), (WAKE, 1)):
         for seen in verdicts:
             words: dict[str, Any] = dict.fromkeys(WORDS, 0) | {"state": state, "timer": timer, "tail": [0] * STAGES_MAX}
             whole = {name: seen.get(name, 0) for name in VERDICT_NAMES}
