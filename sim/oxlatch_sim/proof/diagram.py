@@ -142,24 +142,18 @@ def _legend(table: Table, undrawn: list[int]) -> tuple[list[str], int]:
         for place, part in enumerate(wrap(told, LEGEND_CHARACTERS, subsequent_indent="      ")):
             y += LINE_HEIGHT
             text = part if place == 0 else "      " + part.strip()
-            lines.append(
-                f'<text x="{LEGEND_X}" y="{y}" class="legend" xml:space="preserve">{escape(text)}</text>'
-            )
+            lines.append(f'<text x="{LEGEND_X}" y="{y}" class="legend" xml:space="preserve">{escape(text)}</text>')
     y += 2 * LINE_HEIGHT
     notes = ["Not drawn:"]
     for number in undrawn:
         row = table["transition"][number - 1]
-        notes += wrap(
-            f"  {number}  from {_origin(row)} to {row['to']}", LEGEND_CHARACTERS, subsequent_indent="      "
-        )
+        notes += wrap(f"  {number}  from {_origin(row)} to {row['to']}", LEGEND_CHARACTERS, subsequent_indent="      ")
     notes += [
         "Thick frames: states in which something may flow.",
         "Rows without a target stay in their state and are not drawn.",
     ]
     for note in notes:
-        lines.append(
-            f'<text x="{LEGEND_X}" y="{y}" class="legend" xml:space="preserve">{escape(note)}</text>'
-        )
+        lines.append(f'<text x="{LEGEND_X}" y="{y}" class="legend" xml:space="preserve">{escape(note)}</text>')
         y += LINE_HEIGHT
     return lines, y
 
@@ -168,9 +162,7 @@ def state_svg(table: Table | None = None) -> str:
     """The state diagram as SVG with its legend."""
     table = table or load_table()
     undrawn = told_in_words(table)
-    drawn = {
-        pair: [number for number in rows if number not in undrawn] for pair, rows in edges(table).items()
-    }
+    drawn = {pair: [number for number in rows if number not in undrawn] for pair, rows in edges(table).items()}
     drawn = {pair: rows for pair, rows in drawn.items() if rows}
     body: list[str] = []
     for (source, target), rows in drawn.items():
@@ -289,8 +281,7 @@ def matrix_svg(table: Table | None = None) -> str:
         cells = {"hazard": str(row["hazard"]), "words": words, "when": row["when"], "class": row["class"]}
         cells["latch"] = f"L{row['latch']}"
         body += [
-            f'<text x="{columns[name]}" y="{base}" class="legend">{escape(text)}</text>'
-            for name, text in cells.items()
+            f'<text x="{columns[name]}" y="{base}" class="legend">{escape(text)}</text>' for name, text in cells.items()
         ]
         for column, effect in enumerate(EFFECTS):
             if effect in row["effects"]:

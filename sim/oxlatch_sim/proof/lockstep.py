@@ -91,9 +91,7 @@ def compare(
         checked = pairs
         if memory.corrupt_seen == memory.now:
             checked = [pair for pair in pairs if pair[0] in ON_CORRUPTION]
-        before.append(
-            (tick, memory.state, reference.ox, reference.fuel, reference.bits, *vars(verdicts).values())
-        )
+        before.append((tick, memory.state, reference.ox, reference.fuel, reference.bits, *vars(verdicts).values()))
         for _name, of_controller, of_reference in checked:
             if of_controller(controller) != of_reference(reference):
                 differs = {

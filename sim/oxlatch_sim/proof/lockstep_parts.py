@@ -88,15 +88,11 @@ def run_gate_episode(number: int) -> Outcome:
         gate_step(controller.gate, core, v, settings, out)
         asked = (core.ask_ox, core.ask_fuel, core.ask_bits)
         driven = (out.ox, out.fuel, out.bits)
-        before.append(
-            {"tick": tick, "asked": asked, "driven": driven, **{n: getattr(v, n) for n in GATE_CHANNELS}}
-        )
+        before.append({"tick": tick, "asked": asked, "driven": driven, **{n: getattr(v, n) for n in GATE_CHANNELS}})
         exceeded = interlock.exceeded(v, asked, driven)
         outcome.steps += 1
         if any(exceeded):
-            found = Mismatch(
-                tick, {"driven against the interlock table": (driven, exceeded)}, list(before), number
-            )
+            found = Mismatch(tick, {"driven against the interlock table": (driven, exceeded)}, list(before), number)
             outcome.mismatches.append(found)
             break
     outcome.hits = dict(zip(row_names(load_table()), interlock.hits, strict=True))
@@ -113,9 +109,7 @@ def _raw_choices(c: Any) -> dict[int, list[int]]:
     ends = ["sensor_low_mv", "sensor_high_mv"]
     line = [name for name in millivolts if name.startswith(("line_", "supply_"))]
     return {
-        w.RAW_THROTTLE_MV: around(
-            [n for n in millivolts if n.startswith("throttle_") and "chop" not in n] + ends
-        ),
+        w.RAW_THROTTLE_MV: around([n for n in millivolts if n.startswith("throttle_") and "chop" not in n] + ends),
         w.RAW_RPM: [*around(["rpm_cut", "rpm_min", "rpm_max"]), 0, 2500, 2600],
         w.RAW_PULSE_AGE_MS: [0, 10, *around(["pulse_age_ms"]), 10000],
         w.RAW_SUPPLY_MV: around(line + ends),

@@ -109,6 +109,17 @@ class Reference(Actions):
         level: int = self.memory.latch
         return level
 
+    def snapshot(self) -> tuple[dict[str, Any], dict[str, Any], str]:
+        """All that the next tick depends on, as a copy."""
+        return _copied(self.memory), _copied(self.interlock.memory), self.state_name
+
+    def restore(self, kept: tuple[dict[str, Any], dict[str, Any], str]) -> None:
+        """Go back to a snapshot; what is asked, driven and shown is that of the next tick."""
+        for target, words in ((self.memory, kept[0]), (self.interlock.memory, kept[1])):
+            for name, value in words.items():
+                setattr(target, name, value[:] if isinstance(value, list) else value)
+        self._machine.set_state(kept[2], model=self)
+
     def tick(self, v: Any) -> str:
         """Judge one tick of verdicts; return the name of the state after it."""
         m, h = self.memory, self.hits
@@ -146,6 +157,8 @@ class Reference(Actions):
         m.state = state
         m.corrupt = 0
         m.age = 0
+        if state == vocabulary.SERVICE:
+            m.arm_age = -1
         if state != vocabulary.WAITING:
             m.calm_for = 0
         if state in (vocabulary.REST, vocabulary.HELD):
@@ -173,7 +186,7 @@ class Reference(Actions):
             m.pending = 0
         m.strongest = 0
         m.fault = int(word0 != 0 or word1 != 0)
-        if m.state == vocabulary.WAKE and m.age <= 1:
+        if m.state == vocabulary.WAKE and m.age <= 1 and not m.corrupt:
             return
         for place in _places(word0, word1):
             m.strongest = max(m.strongest, self.program.reaction[place])
@@ -253,6 +266,10 @@ class Reference(Actions):
         """What the lockout memory must hold: 0 nothing, 1 armed, 3 or 4 locked."""
         level: int = self.memory.latch
         return level if level >= 3 else int(self.memory.marker)
+
+
+def _copied(memory: Any) -> dict[str, Any]:
+    return {name: value[:] if isinstance(value, list) else value for name, value in vars(memory).items()}
 
 
 def _places(word0: int, word1: int) -> list[tuple[int, int]]:

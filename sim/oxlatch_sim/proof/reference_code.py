@@ -79,7 +79,7 @@ class Generator:
         return lines
 
     def _state_timers(self, state: int) -> list[str]:
-        if state in (vocabulary.REST, vocabulary.HELD, vocabulary.SERVICE):
+        if state in (vocabulary.REST, vocabulary.HELD):
             return ["m.arm_age = -1"]
         lines = ["if m.arm_age >= 0: m.arm_age += 1"]
         if state in (vocabulary.LEAD_IN, vocabulary.RUN):

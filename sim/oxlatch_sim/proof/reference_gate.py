@@ -56,9 +56,7 @@ class Interlock:
             self._follow(self.ox, self.fuel, memory.blocked)
         memory.busy_before = busy
 
-    def exceeded(
-        self, v: Any, asked: tuple[int, int, int], driven: tuple[int, int, int]
-    ) -> tuple[int, int, int]:
+    def exceeded(self, v: Any, asked: tuple[int, int, int], driven: tuple[int, int, int]) -> tuple[int, int, int]:
         """What another interlock has driven for the same request although the table forbids it.
 
         Each of `asked` and `driven` is (ox, fuel, bits). The memory follows what was really driven, so every

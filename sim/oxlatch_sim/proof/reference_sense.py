@@ -34,7 +34,6 @@ _RAW = {
     "pulse_age": w.RAW_PULSE_AGE_MS,
     "supply_mv": w.RAW_SUPPLY_MV,
     "fuel_mv": w.RAW_FUEL_MV,
-    "block_mv": w.RAW_BLOCK_MV,
     "bus_mv": w.RAW_BUS_MV,
     "rail_mv": w.RAW_RAIL_MV,
 }
@@ -232,9 +231,7 @@ class SenseReference:
             v.current = v.missing = v.stray = v.short = 0
             return
         driven = ox | fuel << w.COIL_FUEL_SHIFT
-        driven |= (w.COIL_PURGE if bits & w.OUT_PURGE else 0) | (
-            w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0
-        )
+        driven |= (w.COIL_PURGE if bits & w.OUT_PURGE else 0) | (w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0)
         currents, shorts = raw[w.RAW_CURRENTS], raw[w.RAW_SHORTS]
         c = self.table["coils"]
         v.missing = v.stray = 0

@@ -56,12 +56,15 @@ FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("rpm", w.RPM_HOLD),
     ("supply", w.SUPPLY_FAULT),
     ("supply", w.SUPPLY_EMPTY),
+    ("supply", w.SUPPLY_EMPTY),
+    ("supply", w.SUPPLY_FAULT),
     ("supply", w.SUPPLY_CUT),
     ("supply", w.SUPPLY_CUT),
     ("supply", w.SUPPLY_LEAVE),
     ("supply", w.SUPPLY_HIGH),
     ("supply", w.SUPPLY_HIGH),
     ("supply_warn", 1),
+    ("falling", 1),
     ("falling", 1),
     ("fuel", w.FUEL_FAULT),
     ("fuel", w.FUEL_FAULT),
@@ -71,6 +74,7 @@ FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("fuel", w.FUEL_OVER),
     ("bus", w.BUS_HARD),
     ("bus", w.BUS_HARD),
+    ("bus", w.BUS_CUT),
     ("bus", w.BUS_CUT),
     ("bus", w.BUS_SURGE),
     ("bus", w.BUS_SURGE),
@@ -156,9 +160,7 @@ class VerdictStream:
         self.sound: frozenset[str] = frozenset().union(*absent)
         self.ox_for = [0] * w.STAGES_MAX
         ticks = {int(getattr(settings, field[0])) for field in FIELDS if field[1] == "ticks"}
-        self.holds = sorted(
-            {n + d for n in ticks if n <= SHORT_TICKS for d in (-1, 0, 1) if n + d >= 1} | {1, 2}
-        )
+        self.holds = sorted({n + d for n in ticks if n <= SHORT_TICKS for d in (-1, 0, 1) if n + d >= 1} | {1, 2})
         self.long_holds = sorted({n + d for n in ticks if n > SHORT_TICKS for d in (-1, 0, 1)})
         quiet(verdicts)
         self._boot()
@@ -208,9 +210,12 @@ class VerdictStream:
         self.disturbed = max(self.disturbed - 1, 0)
         if free or "rail" in self.sound:
             v.rail = w.RAIL_LIVE if bits & w.OUT_RUN else w.RAIL_DEAD
-        if not free and "current" not in self.sound:
+        if "current" in self.sound:
+            v.current = 0
+        elif free:
+            v.current = commanded
+        if not free:
             return
-        v.current = commanded
         proof = 0
         for number in range(self.settings.stages):
             self.ox_for[number] = self.ox_for[number] + 1 if ox >> number & 1 else 0
@@ -240,9 +245,7 @@ class VerdictStream:
             if name not in self.sound:
                 setattr(v, name, level)
             return
-        name = chance.choice(
-            (*DISTURBED, *COIL_WORDS, "contact_stuck", "contact_stuck", "contact_stuck", "missing", "sel", "sel", "proof")
-        )
+        name = chance.choice((*DISTURBED, *COIL_WORDS, *["contact_stuck"] * 5, "missing", "sel", "sel", "proof"))
         if name in self.sound or (name in RARE and chance.random() < 0.7):
             return
         if name == "sel":
@@ -283,9 +286,7 @@ class VerdictStream:
             v.contact = w.CONTACT_OPEN
             self.hold = int(self.settings.contact_open_ticks)
         elif waits & (reasons.NOTHING_SELECTED | reasons.PATTERN_NOT_ALLOWED) or chance.random() < 0.03:
-            v.sel = chance.choice(
-                (chance.randrange(1, 1 << self.settings.stages), (1 << self.settings.stages) - 1)
-            )
+            v.sel = chance.choice((chance.randrange(1, 1 << self.settings.stages), (1 << self.settings.stages) - 1))
         elif waits & reasons.PURGE_CONFIRM:
             v.purge, v.ack = int(chance.random() < 0.1), int(chance.random() < 0.9)
             self.hold = chance.randrange(2)
@@ -315,7 +316,7 @@ class VerdictStream:
         if chance.random() < 0.85:
             v.contact = w.CONTACT_CLOSED
             v.throttle = w.THROTTLE_FULL if chance.random() < 0.9 else w.THROTTLE_HOLD
-            v.rpm = w.RPM_WINDOW if chance.random() < 0.85 else chance.randrange(6)
+            v.rpm = w.RPM_WINDOW if chance.random() < 0.75 else chance.randrange(6)
             self.hold = chance.randrange(30)
         elif chance.random() < 0.3:
             v.master = 0
