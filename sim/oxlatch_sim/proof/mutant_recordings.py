@@ -71,9 +71,9 @@ def settings_for(seed: int) -> Settings:
     settings = small_settings(random.Random(seed))
     turn = seed % (len(FLAGS) + 2)
     left_out = (1 << FLAGS[turn]) if turn < len(FLAGS) else k.FIT_RPM * (turn - len(FLAGS))
-    settings.fitted = 0xFFFF ^ left_out  # type: ignore[attr-defined]
+    settings.fitted = 0xFFFF ^ left_out
     if seed % 7 == 0:
-        settings.tail_ticks = 0  # type: ignore[attr-defined]
+        settings.tail_ticks = 0
     return settings
 
 

@@ -12,18 +12,17 @@ from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
 from oxlatch.sense import VERDICT_NAMES
 from oxlatch.settings import Settings
 from oxlatch.vocabulary import FIT_CURRENTS, RAIL_DEAD, STAGES_MAX, STATE_NAMES, WAKE
-from oxlatch_sim.proof.explore import Exploration, FastSpace, explore
+from oxlatch_sim.proof.explore import Exploration, FastSpace, Key, explore
 from oxlatch_sim.proof.explore_audit import domains
 from oxlatch_sim.proof.explore_inputs import GOOD, Letter, joined
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, Small
-from oxlatch_sim.proof.explore_witness import chosen_states
-from oxlatch_sim.proof.explore_words import unpack_state
+from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, LATCH, STATE, unpack_state
 from oxlatch_sim.proof.lockstep import core_tick
 from oxlatch_sim.proof.mutant_recordings import shown
 
 WORDS = tuple(name for name, count in CORE_WORDS if count == 1)
-STATES_PER_KIND = 3
-LETTERS_PER_STATE = 12
+VARIED_PER_KIND = 3
+ASKED = [CORE_KEPT.index(name) for name in ("ask_ox", "ask_fuel", "opening", "lead_n", "classify0", "purge_valid")]
 HANDS = ("sel", "master", "contact", "ack", "service", "proof", "current", "purge")
 SHOWN = 19  # length of what `shown` answers
 LONGER = {
@@ -88,23 +87,37 @@ def _ticks(found: Exploration) -> TickRun:
     known: set[tuple[Any, ...]] = set()
     levels = [(name, level) for name, values in domains(small.stages).items() for level in values]
     levels += [("boot", 1 << bit) for bit in range(8)]
-    for key in chosen_states(found, STATES_PER_KIND):
+    kinds: dict[tuple[int, ...], int] = {}
+    for key in _one_per_kind(found):
         letters = sorted(space.inputs.letters(key), key=_faults)
-        for number, letter in enumerate(letters):
+        kind = key[STATE], key[BOOT], key[LATCH]
+        kinds[kind] = kinds.get(kind, 0) + 1
+        hands: set[tuple[int, ...]] = set()
+        for letter in letters:
             near = vars(letter.v)
+            hand = tuple(near[name] for name in HANDS)
             varied: list[tuple[str, int]] = [("", 0)]
-            if near["ack"] or near["service"] or number < LETTERS_PER_STATE:
+            if kinds[kind] <= VARIED_PER_KIND and hand not in hands:
+                hands.add(hand)
                 varied += levels
             for name, level in varied:
                 memory = len(run.ticks) & 1
                 verdicts = joined(near, {name: level}) if name else near
                 tick = _tick(controller, key, letter.preset, verdicts, memory, small.stages)
                 sight = (*key[:3], *tick.expected[: SHOWN if name else None], memory)
-                asked = (key[0], key[2], name, level, *[near[hand] for hand in HANDS])
+                asked = (key[STATE], key[LATCH], name, level, *hand)
                 if sight not in known or asked not in known:
                     known.update((sight, asked))
                     run.ticks.append(tick)
     return run
+
+
+def _one_per_kind(found: Exploration) -> list[Key]:
+    """The first explored state of every kind; what is asked of the stages makes kinds too."""
+    kinds: dict[tuple[int, ...], Key] = {}
+    for key in found.order:
+        kinds.setdefault((key[STATE], key[BOOT], key[LATCH], *[key[at] for at in ASKED]), key)
+    return list(kinds.values())
 
 
 def _faults(letter: Letter) -> int:
@@ -115,7 +128,7 @@ def _faults(letter: Letter) -> int:
 def apart_run() -> TickRun:
     """Ticks that no exploration holds: a state word outside its range, the strap at start-up."""
     run = TickRun(Settings(), [])
-    run.settings.wake_ticks = 1  # type: ignore[attr-defined]
+    run.settings.wake_ticks = 1
     controller = Controller(run.settings)
     straps = [{"inject": 1, "rail": RAIL_DEAD, "rpm": rpm, "master": on} for rpm in range(6) for on in (0, 1)]
     verdicts = [joined(GOOD, one, {"inject": inject}) for one in straps for inject in (0, 1)]
