@@ -191,16 +191,13 @@ def static_command(
 
     Exit 0 for go on, 1 for repeat or for stop and go back one step.
     """
-    from oxlatch_sim.recording import RecordingError, read_recording
     from oxlatch_tools.commissioning.overlay import overlay
-    from oxlatch_tools.commissioning.static_run import Rules, RunError, bore_resonance_hz, judge, measure
+    from oxlatch_tools.commissioning.static_run import Rules, bore_resonance_hz, judge
 
     if len(logs) != len(recordings):
         raise BadInput(f"{len(logs)} logs and {len(recordings)} recordings; allowed: one recording for each log")
     installation = read_installation(file)
-    read = [read_log(path, columns, ("time", "detent")) for path in logs]
-    with bad_input_from(RunError, RecordingError):
-        runs = [measure(one, read_recording(path)) for one, path in zip(read, recordings)]
+    read, runs = measured(logs, columns, recordings)
     engine, limits = installation.engine, installation.limits
     rules = Rules(
         fuel_dip_share=limits.fuel_band,
@@ -275,6 +272,25 @@ def read_log(path: Path, columns: Path, needed: tuple[str, ...]) -> Any:
 
     with bad_input_from(LoggerError):
         return parse_log(read_text(path), str(path), parse_columns(read_text(columns), str(columns), needed))
+
+
+def measured(logs: tuple[Path, ...], columns: Path, recordings: tuple[Path, ...]) -> tuple[list[Any], list[Any]]:
+    """Every log and what its run showed. Raises BadInput with the problems of all of them."""
+    from oxlatch_sim.recording import RecordingError, read_recording
+    from oxlatch_tools.commissioning.static_run import RunError, measure
+
+    read, runs, problems = [], [], []
+    for path, recording in zip(logs, recordings, strict=True):
+        try:
+            read.append(read_log(path, columns, ("time", "detent")))
+            runs.append(measure(read[-1], read_recording(recording)))
+        except BadInput as error:
+            problems.append(str(error))
+        except (RunError, RecordingError) as error:
+            problems.append(f"{path} with {recording}: {error}")
+    if problems:
+        raise BadInput("\n".join(dict.fromkeys(problems)))
+    return read, runs
 
 
 def shown(values: dict[str, Any]) -> dict[str, float]:

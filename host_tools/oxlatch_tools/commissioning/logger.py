@@ -10,15 +10,23 @@ The column file (TOML) maps what we need to the logger's headings:
 import csv
 import io
 import math
+import re
+import statistics
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
 import pint
 
-MOST_PROBLEMS = 20
+from oxlatch_tools.commissioning.line_faults import Faults
+
 LARGEST_FILE_ROWS = 2_000_000
+LEAP_S = 60.0
+LEAP_STEPS = 20.0
+"""A step of time longer than both is a clock that was set, not a gap; judgement."""
+SWITCHES = ("detent", "command")
 
 # quantity -> unit kept
 KEPT_UNITS = {
@@ -36,6 +44,19 @@ KEPT_UNITS = {
     "egt": "K",
     "cht": "K",
 }
+PLAUSIBLE = {
+    "thrust": (-5e3, 1e5),
+    "knock": (0.0, 1e6),
+    "rpm": (0.0, 1e4),
+    "manifold": (0.0, 4e5),
+    "fuel_pressure": (-5e4, 2e6),
+    "bottle_pressure": (-2e5, 4e7),
+    "pressure": (-2e5, 4e7),
+    "temperature": (200.0, 400.0),
+    "egt": (220.0, 1500.0),
+    "cht": (220.0, 650.0),
+}
+"""Wider than anything a log of a light aircraft shows, in kept units; judgement. Outside it a unit is wrong."""
 SEVERAL = ("egt", "cht")  # one column a cylinder: egt_1, egt_2, ...
 
 _UNITS: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
@@ -53,13 +74,29 @@ class ColumnMap:
     units: dict[str, str]
     separator: str = ","
 
+    def kept_value(self, name: str, value: float) -> float:
+        """A value of a column in its kept unit."""
+        scale, shift = _to_kept(self.units[name], KEPT_UNITS[kind_of(name) or name])
+        return scale * value + shift
+
+
+@cache
+def _to_kept(unit: str, kept: str) -> tuple[float, float]:
+    """Every unit here is a line through its kept one: factor and shift."""
+    if not unit:
+        return 1.0, 0.0
+    at_zero, at_one = (_UNITS.Quantity(value, unit).to(kept).magnitude for value in (0.0, 1.0))
+    return at_one - at_zero, at_zero
+
 
 @dataclass
 class Log:
-    """Columns of equal length in kept units (see KEPT_UNITS); `gap_s` is the largest step of time."""
+    """Columns of equal length in kept units (see KEPT_UNITS); `gap_s` is the largest step of time, `lines` where
+    each sample stands in the file."""
 
     columns: dict[str, list[float]]
     gap_s: float
+    lines: list[int] = field(default_factory=list)
 
     @property
     def time_s(self) -> list[float]:
@@ -124,62 +161,103 @@ def _entry_problem(name: str, entry: Any) -> str | None:
     return f"columns.{name}: unit {unit!r}; allowed: a unit of the kind of {kept}, stated, such as {kept!r}"
 
 
+def _other_unit(name: str, heading: str, stated: str) -> str:
+    """What is wrong when a heading names a unit in brackets and the column file states another; else nothing."""
+    for written in re.findall(r"[\[(]\s*([^\])]+?)\s*[\])]", heading):
+        try:
+            unit = _UNITS.Unit(written)
+            if stated and unit.is_compatible_with(stated) and unit != _UNITS.Unit(stated):
+                return f"column {heading!r} (for {name}) says {written}, the column file {stated!r}; allowed: the same"
+        except (pint.PintError, ValueError, TypeError, AttributeError):
+            continue
+    return ""
+
+
 def parse_log(text: str, where: str, columns: ColumnMap) -> Log:
     """Read a log. Any rate; gaps are allowed and reported; empty cells, NaN and clock jumps are not.
 
-    Raises LoggerError with every problem and its line number (at most 20 are listed).
+    Raises LoggerError with every problem of the file and its line numbers.
     """
     rows = csv.reader(io.StringIO(text), delimiter=columns.separator)
     first = next(rows, None)
     if first is None:
         raise LoggerError(f"{where}: empty; allowed: a first line of headings and one line a sample")
     headings = [cell.strip() for cell in first]
-    wrong = []
+    faults = Faults()
     for name, heading in columns.headings.items():
         if headings.count(heading) != 1:
             found = "stands twice" if heading in headings else "is missing"
-            wrong.append(f"line 1: column {heading!r} (for {name}) {found}; allowed: once")
-    if wrong:
-        raise LoggerError("\n".join(f"{where}: {problem}" for problem in wrong))
-    places = {name: headings.index(heading) for name, heading in columns.headings.items()}
+            faults.add(1, f"column {heading!r} (for {name}) {found}; allowed: once")
+        other = _other_unit(name, heading, columns.units[name])
+        if other:
+            faults.add(1, other)
+    places = {name: headings.index(heading) for name, heading in columns.headings.items() if heading in headings}
     kept: dict[str, list[float]] = {name: [] for name in places}
-    problems: list[str] = []
+    lines: list[int] = []
     for cells in rows:
-        if cells and any(cell.strip() for cell in cells):
-            problems += _take(cells, rows.line_num, places, kept)
-        if len(problems) > MOST_PROBLEMS or rows.line_num > LARGEST_FILE_ROWS:
+        if rows.line_num > LARGEST_FILE_ROWS:
+            faults.add(rows.line_num, f"the log goes on; allowed: {LARGEST_FILE_ROWS:,} lines, so cut it to its runs")
             break
-    problems += [] if problems else _clock_problems(kept["time"])
-    if problems:
-        listed = problems[:MOST_PROBLEMS] + (["more follow"] if len(problems) > MOST_PROBLEMS else [])
-        raise LoggerError("\n".join(f"{where}: {problem}" for problem in listed))
-    for name, values in kept.items():
-        unit = columns.units[name]
-        if unit:
-            kept[name] = _UNITS.Quantity(values, unit).to(KEPT_UNITS[kind_of(name) or name]).magnitude.tolist()
-    time = kept["time"]
-    return Log(kept, max(b - a for a, b in pairwise(time)))
+        if any(cell.strip() for cell in cells):
+            lines.append(rows.line_num)
+            _take(cells, rows.line_num, columns, places, kept, faults)
+    _check_clock(kept.get("time", []), lines, faults)
+    if faults:
+        raise LoggerError("\n".join(f"{where}: {problem}" for problem in faults.told()))
+    return Log(kept, max(b - a for a, b in pairwise(kept["time"])), lines)
 
 
-def _take(cells: list[str], line: int, places: dict[str, int], kept: dict[str, list[float]]) -> list[str]:
-    problems = []
+def _take(
+    cells: list[str],
+    line: int,
+    columns: ColumnMap,
+    places: dict[str, int],
+    kept: dict[str, list[float]],
+    faults: Faults,
+) -> None:
+    """One line of samples, in kept units."""
     for name, place in places.items():
         text = cells[place].strip() if place < len(cells) else ""
         try:
             value = float(text)
         except ValueError:
             value = math.nan
-        if not math.isfinite(value):
-            problems.append(f"line {line}: {name} is {text!r}; allowed: a number")
+        if math.isfinite(value):
+            value = columns.kept_value(name, value)
+            _check_value(name, value, line, columns, faults)
+        else:
+            faults.add(line, f"{name} is {text!r}; allowed: a number", f"{name} is no number")
         kept[name].append(value)
-    return problems
 
 
-def _clock_problems(time_s: list[float]) -> list[str]:
+def _check_value(name: str, value: float, line: int, columns: ColumnMap, faults: Faults) -> None:
+    """A value that no aircraft shows: its column is of another unit than stated, or of another quantity."""
+    kind = kind_of(name) or name
+    low, high = PLAUSIBLE.get(kind, (-math.inf, math.inf))
+    if kind in SWITCHES and value not in (0.0, 1.0):
+        faults.add(line, f"{name} is {value:g}; allowed: 0 or 1", f"{name} is not 0 or 1")
+    elif not low <= value <= high:
+        unit = columns.units[name] or "a count"
+        kept = KEPT_UNITS[kind]
+        faults.add(
+            line,
+            f"{name} read in {unit} is {value:.4g} {kept}; allowed: {low:g} to {high:g} {kept}; is its unit right?",
+            f"{name} is out of range",
+        )
+
+
+def _check_clock(time_s: list[float], lines: list[int], faults: Faults) -> None:
+    """Time must advance, and not leap: a gap is a gap, a leap is a clock that was set."""
     if len(time_s) < 2:
-        return [f"{len(time_s)} samples; allowed: two or more"]
-    return [
-        f"line {number + 2}: the clock jumps from {before:g} to {after:g}; allowed: time that advances"
-        for number, (before, after) in enumerate(pairwise(time_s), start=1)
-        if after <= before
-    ]
+        faults.add(lines[-1] if lines else 1, f"{len(lines)} samples; allowed: two or more")
+        return
+    steps = [after - before for before, after in pairwise(time_s)]
+    usual = statistics.median([step for step in steps if step > 0] or [0.0])
+    longest = max(LEAP_S, LEAP_STEPS * usual)
+    for line, before, after in zip(lines[1:], time_s, time_s[1:]):
+        if after <= before:
+            words = f"the clock jumps back from {before:g} s to {after:g} s; allowed: time that advances"
+            faults.add(line, words, "the clock jumps back")
+        elif after - before > longest:
+            words = f"the clock leaps from {before:g} s to {after:g} s; allowed: gaps up to {longest:g} s"
+            faults.add(line, words, "the clock leaps")

@@ -107,7 +107,9 @@ def flow_window(recording: Recording) -> tuple[float, float, float]:
             is_ending = False
         is_closed, had = pressed, flowing
     if len(pushes) != 1:
-        raise RunError(f"the recording has {len(pushes)} pushes that flowed; allowed: one run a recording")
+        places = ", ".join(f"fuel from {opened:.2f} s to {shut:.2f} s" for _closed, opened, shut in pushes)
+        found = f"{len(pushes)} pushes that flowed" + (f" ({places})" if places else "")
+        raise RunError(f"the recording has {found}; allowed: one run a recording")
     return pushes[0]
 
 
@@ -116,14 +118,21 @@ def measure(log: Log, recording: Recording) -> Run:
     closed, opened, shut = flow_window(recording)
     edges = rising_edges(log.time_s, log.columns["detent"])
     if len(edges) != 1:
-        places = ", ".join(f"{edge:.2f} s" for edge in edges) or "none"
-        raise RunError(f"the log has {len(edges)} detent events ({places}); allowed: one, so cut it to one run a file")
+        places = ", ".join(f"line {log.lines[log.time_s.index(edge)]} at {edge:.2f} s" for edge in edges)
+        remedy = "cut it to one run a file" if edges else "log the detent contact as 0 and 1"
+        found = f"{len(edges)} detent events" + (f" ({places})" if places else "")
+        raise RunError(f"the log has {found}; allowed: one; {remedy}")
     offset = edges[0] - closed
     begin, end = opened + offset + SETTLE_S, shut + offset
     if end - begin < LEAST_FLOW_S:
         raise RunError(f"all stages flowed for {shut - opened:.2f} s; allowed: {SETTLE_S + LEAST_FLOW_S:g} s or more")
     if log.time_s[0] > edges[0] - BEFORE_S or log.time_s[-1] < end:
-        raise RunError(f"the log must reach from {BEFORE_S:g} s before the detent event to the end of the flow")
+        first, last = edges[0] - BEFORE_S, end
+        raise RunError(
+            f"the log runs from line {log.lines[0]} at {log.time_s[0]:.2f} s to line {log.lines[-1]} at "
+            f"{log.time_s[-1]:.2f} s; allowed: at least from {first:.2f} s, {BEFORE_S:g} s before the detent event, to "
+            f"{last:.2f} s, the end of the flow"
+        )
     before = _window(log, edges[0] - BEFORE_S, edges[0])
     flowing = _window(log, begin, end)
     run = Run(shut - opened, offset, opened - closed, gap_s=_largest_gap(flowing["time"], begin, end))

@@ -134,31 +134,70 @@ def test_what_was_not_logged_is_not_judged_and_is_said(recording):
 def test_the_log_must_show_one_event(recording, columns):
     text = log_text(recording)
     none = "\n".join(line if line == HEADINGS else line.replace(",1,", ",0,", 1) for line in text.splitlines())
-    with pytest.raises(RunError, match="0 detent events"):
+    with pytest.raises(RunError, match="0 detent events; allowed: one; log the detent contact"):
         measure(parse_log(none, "log.csv", columns), recording)
     lines = text.splitlines()
     twice = "\n".join([*lines, *(_later(line) for line in lines[1:])])
-    with pytest.raises(RunError, match="2 detent events"):
+    second = len(lines) + 250
+    with pytest.raises(RunError, match=f"2 detent events .line 252 at 105.00 s, line {second + 1} at 155.00 s"):
         measure(parse_log(twice, "log.csv", columns), recording)
 
 
 def _later(line: str) -> str:
     time, rest = line.split(",", 1)
-    return f"{float(time) + 500:.3f},{rest}"
+    return f"{float(time) + 50:.3f},{rest}"
+
+
+def faults_of(text: str, columns) -> list[str]:
+    with pytest.raises(LoggerError) as caught:
+        parse_log(text, "log.csv", columns)
+    return str(caught.value).splitlines()
+
+
+GOOD = "0,2,0,2600,700,700,330,28,0.5,760"
 
 
 def test_every_fault_of_a_log_is_listed_with_its_line(columns):
-    text = f"{HEADINGS}\n1,0,2,0,2600,700,700,330,28,0.5,760\n2,0,nan,0,2600,x,700,330,28,0.5,760\n"
-    with pytest.raises(LoggerError) as caught:
-        parse_log(text, "log.csv", columns)
-    assert "line 3: thrust is 'nan'" in str(caught.value) and "line 3: egt_1 is 'x'" in str(caught.value)
-    backwards = f"{HEADINGS}\n2,0,2,0,2600,700,700,330,28,0.5,760\n1,0,2,0,2600,700,700,330,28,0.5,760\n"
-    with pytest.raises(LoggerError, match="line 3: the clock jumps"):
-        parse_log(backwards, "log.csv", columns)
-    with pytest.raises(LoggerError, match="'Thrust' \\(for thrust\\) is missing"):
-        parse_log("Time,Detent\n1,0\n", "log.csv", columns)
-    with pytest.raises(LoggerError, match="empty"):
-        parse_log("", "log.csv", columns)
+    rows = [f"1,{GOOD}", "", "2,0,nan,0,2600,x,700,330,28,0.5,760", f"1.5,{GOOD}", f"9,{GOOD}"]
+    found = faults_of("\n".join([HEADINGS, *rows]) + "\n", columns)
+    assert len(found) == 3
+    assert found[0].startswith("log.csv: line 4: thrust is 'nan'") and "line 4: egt_1 is 'x'" in found[1]
+    assert "line 5: the clock jumps back from 2 s to 1.5 s" in found[2]
+
+
+def test_a_missing_column_does_not_hide_the_other_faults(columns):
+    found = faults_of("Time,Detent\n1,0\n2,7\n1,0\n", columns)
+    assert sum("is missing; allowed: once" in line and "line 1:" in line for line in found) == 9
+    assert any("line 3: detent is 7; allowed: 0 or 1" in line for line in found)
+    assert any("line 4: the clock jumps back" in line for line in found)
+
+
+def test_one_fault_over_many_lines_is_one_entry_and_none_is_cut_off(columns):
+    rows = [f"{i},{GOOD.replace('2600', '') if i > 100 else GOOD}" for i in range(1000)]
+    found = faults_of("\n".join([HEADINGS, *rows]), columns)
+    assert found == ["log.csv: lines 103 to 1001: rpm is ''; allowed: a number (the first of them)"]
+
+
+def test_a_clock_that_was_set_is_no_gap(columns):
+    rows = [f"{0.02 * i + (3600 if i > 50 else 0):.2f},{GOOD}" for i in range(100)]
+    found = faults_of("\n".join([HEADINGS, *rows]), columns)
+    assert len(found) == 1 and "line 53: the clock leaps from 1 s to 3601.02 s" in found[0]
+    gap = [f"{0.02 * i + (3 if i > 50 else 0):.2f},{GOOD}" for i in range(100)]
+    assert parse_log("\n".join([HEADINGS, *gap]), "log.csv", columns).gap_s == pytest.approx(3.02)
+
+
+def test_a_column_in_another_unit_than_stated_is_found(columns):
+    found = faults_of("\n".join([HEADINGS, *(f"{i},{GOOD[:-3]}52e4" for i in range(3))]), columns)
+    assert "bottle_pressure read in psi is 3.585e+09 Pa" in found[0] and "is its unit right?" in found[0]
+    headed = parse_columns(COLUMNS.replace('heading = "BP"', 'heading = "BP (bar)"'), "c.toml", ("time", "detent"))
+    found = faults_of("\n".join([HEADINGS.replace("BP", "BP (bar)"), f"1,{GOOD}", f"2,{GOOD}"]), headed)
+    assert found == [
+        "log.csv: line 1: column 'BP (bar)' (for bottle_pressure) says bar, the column file 'psi'; allowed: the same"
+    ]
+
+
+def test_an_empty_log_is_refused(columns):
+    assert "empty" in faults_of("", columns)[0] and "0 samples" in faults_of(HEADINGS, columns)[0]
 
 
 def test_a_column_file_with_a_wrong_unit_or_name_is_refused():
