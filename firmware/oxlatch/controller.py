@@ -5,11 +5,20 @@ from oxlatch.gate import GATE_WORDS, GateState, gate_step
 from oxlatch.lamps import lamps_step
 from oxlatch.sense import SENSE_WORDS, SenseState, Verdicts, sense_step
 from oxlatch.sequencer import core_step
-from oxlatch.vocabulary import COIL_FUEL_SHIFT, COIL_MASTER_FUEL_SHIFT, COIL_PURGE_SHIFT, OUT_MASTER_FUEL, OUT_PURGE
+from oxlatch.vocabulary import (
+    COIL_FUEL_SHIFT,
+    COIL_MASTER_FUEL_SHIFT,
+    COIL_MASTER_OX_SHIFT,
+    COIL_PURGE_SHIFT,
+    OUT_MASTER_FUEL,
+    OUT_MASTER_OX,
+    OUT_PURGE,
+)
 
 # From an output bit to its coil bit.
 _TO_PURGE = COIL_PURGE_SHIFT - 1
 _TO_MASTER = COIL_MASTER_FUEL_SHIFT
+_TO_MASTER_OX = COIL_MASTER_OX_SHIFT - 3
 
 
 class Outputs:
@@ -26,26 +35,18 @@ class Outputs:
         self.shown_notes = 0
 
 
-def _names(prefix, table):
-    names = []
-    for name, count in table:
-        if count == 1:
-            names.append(prefix + name)
-        else:
-            for i in range(count):
-                names.append(prefix + name + "[" + str(i) + "]")
-    return names
+def _words(*tables):
+    return sum([count for table in tables for _name, count in table])
 
 
-STATE_WORD_NAMES = tuple(_names("sense.", SENSE_WORDS) + _names("core.", CORE_WORDS) + _names("gate.", GATE_WORDS))
-STATE_WORDS = len(STATE_WORD_NAMES)
+STATE_WORDS = _words(SENSE_WORDS, CORE_WORDS, GATE_WORDS)
 
 
 class Controller:
     """The tick and its state.
 
     `tick(raw)` is a function of (state, raw, settings) alone. The state is `STATE_WORDS` small
-    integers, in the order of `STATE_WORD_NAMES`, copied out and in by `state_words` and `load_words`.
+    integers, in the order of the three tables of words, copied out and in by `state_words` and `load_words`.
     """
 
     def __init__(self, settings):
@@ -88,7 +89,8 @@ def feed_back(sense, out):
     bits = out.bits
     sense.driven_bits = bits
     stages = out.ox | (out.fuel << COIL_FUEL_SHIFT)
-    sense.driven = stages | ((bits & OUT_PURGE) << _TO_PURGE) | ((bits & OUT_MASTER_FUEL) << _TO_MASTER)
+    masters = ((bits & OUT_MASTER_FUEL) << _TO_MASTER) | ((bits & OUT_MASTER_OX) << _TO_MASTER_OX)
+    sense.driven = stages | ((bits & OUT_PURGE) << _TO_PURGE) | masters
 
 
 def _copy_out(state, table, buffer, at):

@@ -51,6 +51,10 @@ CORE_WORDS = (
     ("tail", STAGES_MAX),
     ("classify_n", 1),
     ("classify0", 1),
+    ("budget", 1),  # what is left in the bottle, 1/1024 g
+    ("coil_heat", 1),
+    ("vent_n", 1),  # ticks of venting in this press of PURGE
+    ("bench_n", 1),  # ticks of this bench push; 0 until the contact was seen open
 )
 
 STORE_NOTHING = 0

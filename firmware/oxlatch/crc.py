@@ -4,63 +4,60 @@ A 32-bit value does not fit a small integer on the board's 31-bit machine words,
 allocates; two halves never do, so the same code serves start-up and the locked loop.
 """
 
+from array import array
 
-def _nibble_tables():
-    high = []
-    low = []
-    for value in range(16):
+POLYNOMIAL_HIGH = 0xEDB8
+POLYNOMIAL_LOW = 0x8320
+
+# the register after a frame and its own CRC: CRC-32's fixed remainder, before the final inversion
+REMAINDER_HIGH = 0xDEBB
+REMAINDER_LOW = 0x20E3
+
+
+def _tables():
+    """What each value of a byte does to the register, its high halves and its low halves."""
+    high = array("H", bytearray(512))
+    low = array("H", bytearray(512))
+    for value in range(256):
         h, l = 0, value
-        for _ in range(4):
+        for _ in range(8):
             carry = l & 1
             l = (l >> 1) | ((h & 1) << 15)
             h >>= 1
             if carry:
-                h ^= 0xEDB8
-                l ^= 0x8320
-        high.append(h)
-        low.append(l)
-    return bytes_of(high), bytes_of(low)
+                h ^= POLYNOMIAL_HIGH
+                l ^= POLYNOMIAL_LOW
+        high[value] = h
+        low[value] = l
+    return high, low
 
 
-def bytes_of(halves):
-    """Sixteen 16-bit values as little-endian bytes, so that the table lives outside the heap walk."""
-    out = bytearray()
-    for half in halves:
-        out.append(half & 255)
-        out.append(half >> 8)
-    return bytes(out)
-
-
-_HIGH, _LOW = _nibble_tables()
+_HIGH, _LOW = _tables()
 
 
 class Crc32:
     """A running CRC-32. `high` and `low` hold the register, not yet inverted."""
 
     def __init__(self):
-        self.high = 0xFFFF
-        self.low = 0xFFFF
+        self.reset()
 
     def reset(self):
         """Start afresh."""
         self.high = 0xFFFF
         self.low = 0xFFFF
 
-    def update(self, byte):
-        """Take in one byte (0 to 255). Allocates nothing."""
-        h = self.high
-        l = self.low ^ byte
-        for _ in range(2):
-            i = (l & 15) << 1
-            l = ((l >> 4) | ((h & 15) << 12)) ^ (_LOW[i] | (_LOW[i + 1] << 8))
-            h = (h >> 4) ^ (_HIGH[i] | (_HIGH[i + 1] << 8))
-        self.high = h
-        self.low = l
-
     def feed(self, buffer, start, end):
         """Take in buffer[start:end]. Allocates nothing."""
+        table_high = _HIGH
+        table_low = _LOW
+        high = self.high
+        low = self.low
         for i in range(start, end):
-            self.update(buffer[i])
+            x = (low ^ buffer[i]) & 255
+            low = ((low >> 8) | ((high & 255) << 8)) ^ table_low[x]
+            high = (high >> 8) ^ table_high[x]
+        self.high = high
+        self.low = low
 
     def write(self, buffer, at):
         """Store the finished value as four little-endian bytes at buffer[at]."""
@@ -81,3 +78,7 @@ class Crc32:
             and buffer[at + 2] == h & 255
             and buffer[at + 3] == h >> 8
         )
+
+    def ended_well(self):
+        """Whether what was fed ended with its own CRC in little-endian order."""
+        return self.high == REMAINDER_HIGH and self.low == REMAINDER_LOW

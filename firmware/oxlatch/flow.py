@@ -4,8 +4,8 @@ from oxlatch.core import enter, stop
 from oxlatch.reasons import O_NOT_PROVED, O_NOT_PROVED_AGAIN, RAIL_NOT_LIVE
 from oxlatch.trip import to_rest, trip
 from oxlatch.vocabulary import (  # fmt: skip
-    CONTACT_CLOSED, FIT_CURRENTS, FIT_PROOF, GAP, LEAD_IN, OUT_MASTER_FUEL, OUT_RUN, PUSH_SPENT,
-    RAIL_LIVE, RUN, RUN_DOWN, STAGES_MAX, SUPPLY_HIGH, THROTTLE_HOLD, TRIP,
+    COIL_MASTER_OX, CONTACT_CLOSED, FIT_CURRENTS, FIT_PROOF, GAP, LEAD_IN, OUT_MASTER_FUEL, OUT_MASTER_OX,
+    OUT_RUN, PUSH_SPENT, RAIL_LIVE, RUN, RUN_DOWN, STAGES_MAX, SUPPLY_HIGH, THROTTLE_HOLD, TRIP,
 )
 
 
@@ -166,12 +166,12 @@ def run_down(s, v, c):
             if v.contact == CONTACT_CLOSED and v.master:
                 trip(s, c)
                 return
-    if s.ask_ox or s.ask_bits or s.classify0:
+    if s.ask_ox or s.ask_bits & ~OUT_MASTER_OX or s.classify0:
         return
     if s.latch:
         stop(s)
         enter(s, TRIP)
-    elif v.proof or v.current:
+    elif v.proof or v.current & ~COIL_MASTER_OX:
         return
     elif s.disarm:
         to_rest(s)

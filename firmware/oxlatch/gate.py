@@ -1,14 +1,14 @@
 """The gate: the last interlock between what is asked and what is driven.
 
 It knows nothing of the sequencer. Whatever is asked, fuel is driven only behind oxidizer of the same
-stage that has been driven for the whole lead and is proved, with the throttle pushed, the engine
-turning, and pressure and volts to keep it so. It alone suffices for "no fuel without oxidizer".
+stage, driven for the whole lead and proved, with the throttle pushed, the engine turning, pressure and
+volts to keep it so, and no bench key. It alone suffices for "no fuel without oxidizer".
 """
 
 from oxlatch.vocabulary import (  # fmt: skip
     BUS_CUT, BUS_HARD, BUS_SURGE, CONTACT_CLOSED, CONTACT_OPEN, FIT_CURRENTS, FIT_MASTER_FUEL, FIT_PROOF,
-    FUEL_FAIL, OUT_MASTER_FUEL, OUT_PURGE, OUT_RUN, RPM_HOLD, RPM_OVER, STAGES_MAX, SUPPLY_CUT,
-    THROTTLE_HOLD, TIME_GOOD, TIME_HARD,
+    FUEL_FAIL, OUT_MASTER_FUEL, OUT_MASTER_OX, OUT_PURGE, OUT_RUN, RPM_HOLD, RPM_OVER, RPM_STOPPED,
+    STAGES_MAX, SUPPLY_CUT, THROTTLE_HOLD, TIME_GOOD, TIME_HARD,
 )
 
 # A stage's word: oxidizer driven, fuel driven, on-count, dry-count.
@@ -29,11 +29,11 @@ class GateState:
             setattr(self, name, [0] * count if count > 1 else 0)
 
 
-def gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks):
+def gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks, dry):
     """One stage, pure: asked and permitted (zero or not), its word of the last tick; returns its new word.
 
     The on-count is how many ticks in a row oxidizer was driven before this one, the dry-count how many
-    of those passed since fuel last flowed.
+    of those passed since fuel last flowed; it grows by `dry`, which is 0 on the bench and else 1.
     """
     if not ask_ox:
         return 0
@@ -43,7 +43,7 @@ def gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks):
     on_next = on_n + 1 if on_n < ON_MAX else ON_MAX
     if ask_fuel and fuel_ok and on_n >= lead_ticks:
         return STAGE_OX | STAGE_FUEL | (on_next << ON_SHIFT)
-    dry_n = (word >> DRY_SHIFT) + 1
+    dry_n = (word >> DRY_SHIFT) + dry
     if dry_n > DRY_MAX:
         return BARRED << ON_SHIFT
     return STAGE_OX | (on_next << ON_SHIFT) | (dry_n << DRY_SHIFT)
@@ -60,19 +60,18 @@ def gate_step(g, s, v, c, out):
         g.away_n += 1
     if not bits and g.idle:
         return
-    run = bits & OUT_RUN
+    run = bits & (OUT_RUN | OUT_MASTER_OX)
     if v.time == TIME_HARD or v.bus == BUS_HARD or (not v.master and g.away_n > c.run_off_ticks):
         run = 0
+    dry = 0 if v.bench and v.rpm == RPM_STOPPED else 1
     ask_ox = 0
     if (
-        run
+        run & OUT_RUN
         and not bits & OUT_PURGE
-        and v.rpm >= RPM_HOLD
-        and v.supply > SUPPLY_CUT
-        and v.fuel > FUEL_FAIL
         and BUS_CUT < v.bus < BUS_SURGE
         and v.time == TIME_GOOD
         and g.away_n <= c.tail_ticks
+        and (not dry or (v.rpm >= RPM_HOLD and v.supply > SUPPLY_CUT and v.fuel > FUEL_FAIL))
     ):
         ask_ox = s.ask_ox
     fuel_ok = 0
@@ -84,7 +83,7 @@ def gate_step(g, s, v, c, out):
     bit = 1
     stage, ask_fuel, lead_ticks = g.stage, s.ask_fuel, c.lead_ticks
     for i in range(c.stages):
-        word = gate_stage(ask_ox & bit, ask_fuel & bit, pushed, fuel_ok & bit, stage[i], lead_ticks)
+        word = gate_stage(ask_ox & bit, ask_fuel & bit, pushed, fuel_ok & bit, stage[i], lead_ticks, dry)
         stage[i] = word
         any_word |= word
         if word & STAGE_OX:
@@ -96,5 +95,5 @@ def gate_step(g, s, v, c, out):
     out.bits = run
     if out.fuel:
         out.bits |= bits & OUT_MASTER_FUEL
-    elif run and bits & OUT_PURGE and v.contact == CONTACT_OPEN:
+    elif run & OUT_RUN and bits & OUT_PURGE and v.contact == CONTACT_OPEN:
         out.bits |= OUT_PURGE

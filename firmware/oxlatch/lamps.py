@@ -1,7 +1,7 @@
 """Lamps and the four-word text: what the pilot sees of the state and its reasons."""
 
 from oxlatch.core import INJECT_FITTED
-from oxlatch.reasons import O_STUCK_OPEN, REASONS, TIME_SOON_UP, TOLD_3
+from oxlatch.reasons import O_STUCK_OPEN, RULES, TIME_SOON_UP, TOLD_3
 from oxlatch.vocabulary import (  # fmt: skip
     LAMP_BLINK, LAMP_CHECK_SHIFT, LAMP_FLOW_SHIFT, LAMP_ON, LAMP_PURGE_SHIFT, LAMP_READY_SHIFT,
     LAMP_STOP_SHIFT, LAMP_TONE, LEAD_IN, REST, RUN, SERVICE, TRIP, WAKE,
@@ -27,15 +27,17 @@ LAMPS = (
     _AMBER,  # GAP
     LAMP_ON << LAMP_STOP_SHIFT,  # TRIP, blinking from latch 3 up
     LAMP_BLINK << LAMP_CHECK_SHIFT,  # SERVICE
+    BENCH_PATTERN,  # BENCH-GAS
+    BENCH_PATTERN,  # BENCH-DRY
 )
 
-# bit of a word of reasons -> row of REASONS, one table per word
-TEXT_ROWS = tuple({row[1]: at for at, row in enumerate(REASONS) if row[0] == word} for word in range(4))
+# bit of a word of reasons -> row of RULES, one table per word
+TEXT_ROWS = tuple({row[1]: at for at, row in enumerate(RULES) if row[0] == word} for word in range(4))
 _TEXT_0, _TEXT_1, _TEXT_2, _TEXT_3 = TEXT_ROWS
 
 
 def text_row(s):
-    """The row of REASONS to show: the first cause in TRIP, else the first standing reason, else -1."""
+    """The row of RULES to show: the first cause in TRIP, else the first standing reason, else -1."""
     if s.state == TRIP and s.cause0 | s.cause1:
         return _TEXT_0[s.cause0] if s.cause0 else _TEXT_1[s.cause1]
     if s.why0:
@@ -58,7 +60,7 @@ def lamps_step(s, out):
     out.shown_waits = s.why2
     out.shown_notes = s.why3
     lamps = LAMPS[s.state] if 0 <= s.state < len(LAMPS) else LAMPS[TRIP]
-    if s.why3 & TOLD_3 and s.state != WAKE and s.state != REST and s.state != SERVICE:
+    if s.why3 & TOLD_3 and s.state != WAKE and s.state != REST and s.state < SERVICE:
         if not lamps & (LAMP_BLINK << LAMP_CHECK_SHIFT):
             lamps |= _AMBER
         lamps |= LAMP_TONE

@@ -11,7 +11,7 @@ from struct import pack_into
 from oxlatch import protocol as p
 from oxlatch.cobs import BROKEN, MORE, Decoder
 from oxlatch.controller import STATE_WORDS
-from oxlatch.crc_stream import StreamCrc
+from oxlatch.crc import Crc32
 from oxlatch.journal import RECORD_BYTES as JOURNAL_BYTES
 from oxlatch.link_out import Sender, write_report, write_telemetry
 from oxlatch.settings import RECORD_BYTES
@@ -80,7 +80,7 @@ class Link:
         self._decoder = Decoder(p.FRAME_MAX)
         self._held = 0  # 1: the decoder holds a whole frame that has not been handled
         self._turn = 1  # 1: sending comes first if both wait
-        self._crc_in = StreamCrc()
+        self._crc_in = Crc32()
         self._sender = Sender(board, journal)
         self._out_seq = 0
         self._reply_kind = 0

@@ -4,7 +4,7 @@ from struct import pack_into
 
 from oxlatch import protocol as p
 from oxlatch.cobs import Encoder
-from oxlatch.crc_stream import StreamCrc
+from oxlatch.crc import Crc32
 
 PIECE_BYTES = 64
 
@@ -23,7 +23,7 @@ class Sender:
         self.busy = 0  # 0, or which part of the frame is in hand
         self.body_seq = -1  # first journal record of the body, -1 when it is none
         self._encoder = Encoder(p.FRAME_MAX)
-        self._crc = StreamCrc()
+        self._crc = Crc32()
         self._piece = bytearray(PIECE_BYTES)
         self._head_n = 0
         self._at = 0

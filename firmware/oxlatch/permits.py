@@ -1,34 +1,37 @@
 """Verdicts to standing reasons, one bit each: everything that is wrong at once, not the first found.
 
-Words 0 and 1 are faults: what stops a flow, or trips at rest. Word 2 holds the waits that keep READY
-away, word 3 the notes. The sequencer reads the words and their strongest class, never the verdicts
-behind them.
+Words 0 and 1 are faults: what stops a flow, or trips at rest. Word 2 and the lower part of word 3 hold
+the waits that keep READY away, the rest of word 3 the notes. The sequencer reads the words and their
+strongest class, never the verdicts behind them.
 """
 
 from oxlatch.core import INJECT_FITTED
+from oxlatch.permits_extras import bench_faults, extra_reasons, extra_waits, needed, purge_notes, row_patterns
 from oxlatch.reasons import (  # fmt: skip
-    ALL_STOP_0, ALL_STOP_1, ARM_TIME_OVER, ARM_TIME_SOON, BENCH_KEY_FITTED, BUS_FAILED, BUS_HIGH_WAIT,
-    BUS_LOW_WAIT, BUS_SAGS, BUS_SURGES, COIL_SHORTED, COIL_UNASKED, CYCLE_MASTER, DETENT_CHATTERS,
-    DETENT_DISAGREES, DETENT_STUCK, DETENT_STUCK_AGAIN, F_CURRENT_LOST, F_MASTER_LEAKS, F_PRESSURE_HIGH,
-    F_PRESSURE_LOST, F_PRESSURE_LOW, F_PRESSURE_OVER, F_PRESSURE_RICH, F_SIGNAL_BAD, F_SIGNAL_LOST,
-    F_STAGE_LEAKS, HARD_0, HARD_1, HOLD_OFF, INPUT_NOT_FITTED, KEEP_PURGING, LEAK_WATCH_OPEN,
-    LINE_TRAPPED_LIQUID, LOCKED_OUT, LOCKED_UNTIL_TESTED, MASTER_IS_OFF, NOTHING_SELECTED, ONE_TICK_LATE,
-    OVERSPEED, O_CURRENT_LOST, O_PROOF_LOST, O_SLOW_TO_SHUT, O_STUCK_OPEN, PATTERN_NOT_ALLOWED,
-    POWER_LOST_ARMED, PROOF_NOT_OPEN, PURGE_CONFIRM, PURGE_HELD_LONG, PURGE_LONG_ENOUGH, PURGE_NEEDED,
-    PURGE_NO_CURRENT, RAIL_NOT_LIVE, RAIL_STAYS_LIVE, RELEASE_THROTTLE, RPM_LOST, SELECTION_MOVING,
-    SELECTOR_IGNORED, SETTINGS_BOUNDS, SETTINGS_CORRUPT, SETTINGS_VERSION, SETTLING, STORE_UNREADABLE,
-    STRAP_FITTED, SUPPLY_COLLAPSES, SUPPLY_RAN_LOW, SUPPLY_RAN_OUT, SUPPLY_SIGNAL_BAD, SUPPLY_SIGNAL_LOST,
-    SUPPLY_SOON_LOW, SUPPLY_TOO_HIGH, SUPPLY_TOO_LOW, THROTTLE_NEVER_LOW, THROTTLE_SIGNAL_BAD,
-    THROTTLE_SIGNAL_LOST, TICKS_LATE, TICK_STALLED, TICK_STALLED_AGAIN, TIME_IS_UP, TIME_SOON_UP,
+    ABOVE_ROW, ALL_STOP_0, ALL_STOP_1, ARM_TIME_OVER, ARM_TIME_SOON, BENCH_KEY_FITTED, BUDGET_SHORT,
+    BUDGET_USED, BUS_FAILED, BUS_HIGH_WAIT, BUS_LOW_WAIT, BUS_SAGS, BUS_SURGES, COIL_AT_LIMIT, COIL_SHORTED,
+    COIL_UNASKED, COIL_WARM, CYCLE_MASTER, DETENT_CHATTERS, DETENT_DISAGREES, DETENT_STUCK,
+    DETENT_STUCK_AGAIN, F_CURRENT_LOST, F_MASTER_LEAKS, F_PRESSURE_HIGH, F_PRESSURE_LOST, F_PRESSURE_LOW,
+    F_PRESSURE_OVER, F_PRESSURE_RICH, F_SIGNAL_BAD, F_SIGNAL_LOST, F_STAGE_LEAKS, HARD_0, HARD_1, HOLD_OFF,
+    INPUT_NOT_FITTED, KNOCK_HEARD, LEAK_WATCH_OPEN, LINE_TRAPPED_LIQUID, LOCKED_OUT, LOCKED_UNTIL_TESTED,
+    MASTER_IS_OFF, NOTHING_SELECTED, ONE_TICK_LATE, OVERSPEED, O_CURRENT_LOST, O_PROOF_LOST, O_SLOW_TO_SHUT,
+    O_STUCK_OPEN, PATTERN_NOT_ALLOWED, POWER_LOST_ARMED, PROOF_NOT_OPEN, PURGE_CONFIRM, PURGE_HELD_LONG,
+    PURGE_NEEDED, PURGE_NO_CURRENT, RAIL_NOT_LIVE, RAIL_STAYS_LIVE, RELEASE_THROTTLE, RPM_LOST,
+    SELECTION_MOVING, SELECTOR_IGNORED, SETTINGS_BOUNDS, SETTINGS_CORRUPT, SETTINGS_VERSION, SETTLING,
+    STORE_UNREADABLE, STRAP_FITTED, SUPPLY_COLLAPSES, SUPPLY_RAN_LOW, SUPPLY_RAN_OUT, SUPPLY_SIGNAL_BAD,
+    SUPPLY_SIGNAL_LOST, SUPPLY_SOON_LOW, SUPPLY_TOO_HIGH, SUPPLY_TOO_LOW, THROTTLE_NEVER_LOW,
+    THROTTLE_SIGNAL_BAD, THROTTLE_SIGNAL_LOST, TICKS_LATE, TICK_STALLED, TICK_STALLED_AGAIN, TIME_IS_UP,
+    TIME_SOON_UP, WAITS_3,
 )
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD, BOOT_CRC_BAD,
-    BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_LOST_ARMED, BOOT_STORE_UNREADABLE, BOOT_VERSION_BAD, BUS_CUT,
-    BUS_HARD, BUS_PERMIT, BUS_SURGE, COIL_OX, CONTACT_FAULT, CONTACT_OPEN, FIT_ALWAYS, FIT_PROOF,
-    FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_OVER, FUEL_PERMIT, GAP, HARD, HELD, LEAD_IN, LINE_TRAPPED,
-    PURGING, PUSH_BLOCKED, PUSH_SPENT, RAIL_LIVE, RAIL_WELDED, READY, REFUSE, REST, RPM_HOLD, RPM_OVER,
-    RUN, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH,
-    SUPPLY_PERMIT, TELL, THROTTLE_FAULT, TIME_HARD, TIME_LATE, WAITING,
+    ALL_STOP, BENCH_GAS, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD,
+    BOOT_CRC_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_LOST_ARMED, BOOT_STORE_UNREADABLE, BOOT_VERSION_BAD,
+    BUS_CUT, BUS_HARD, BUS_PERMIT, BUS_SURGE, COIL_MASTER_OX, COIL_OX, CONTACT_FAULT, CONTACT_OPEN,
+    EXTRA_KNOCK, FIT_AIR, FIT_ALWAYS, FIT_BUDGET, FIT_PROOF, FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_OVER,
+    FUEL_PERMIT, GAP, HARD, HELD, LEAD_IN, LINE_TRAPPED, PURGING, PUSH_BLOCKED, PUSH_SPENT, RAIL_LIVE,
+    RAIL_WELDED, READY, REFUSE, REST, RPM_HOLD, RPM_OVER, RUN, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SUPPLY_CUT,
+    SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH, SUPPLY_PERMIT, TELL, THROTTLE_FAULT, TIME_HARD, TIME_LATE,
+    WAITING,
 )
 
 
@@ -43,7 +46,11 @@ def permits_step(s, v, c):
         always_faults(s, v)
     if v.short | v.stray | v.time | v.late | v.boot | v.purge_held | v.leak_watch or v.line == LINE_TRAPPED:
         rare_reasons(s, v)
-    if s.ask_ox or state == LEAD_IN or state == RUN:
+    if v.extras:
+        extra_reasons(s, v)
+    if state >= BENCH_GAS:
+        bench_faults(s, v)
+    elif s.ask_ox or state == LEAD_IN or state == RUN:
         flow_faults(s, v, c)
         engine_faults(s, v, c)
     elif state == READY or state == WAITING or state == GAP:
@@ -52,8 +59,7 @@ def permits_step(s, v, c):
     elif state == PURGING:
         if v.bus == BUS_HARD:
             s.why0 |= BUS_FAILED
-        enough = s.timer >= c.purge_ticks and s.purge_good_n >= c.purge_good_ticks
-        s.why3 |= PURGE_LONG_ENOUGH if enough else KEEP_PURGING
+        purge_notes(s, v, c)
     elif state == HELD:
         s.why2 = CYCLE_MASTER
     elif state == REST:
@@ -63,7 +69,7 @@ def permits_step(s, v, c):
     if s.inject == INJECT_FITTED:
         s.why3 |= STRAP_FITTED
     if not s.why0 | s.why1:
-        s.reaction = REFUSE if s.why2 else TELL
+        s.reaction = REFUSE if s.why2 or s.why3 & WAITS_3 else TELL
     elif s.why0 & HARD_0 or s.why1 & HARD_1:
         s.reaction = HARD
     elif s.why0 & ALL_STOP_0 or s.why1 & ALL_STOP_1:
@@ -96,7 +102,7 @@ def rare_reasons(s, v):
         s.why1 |= TICK_STALLED_AGAIN if s.stalled else TICK_STALLED
     elif v.time == TIME_LATE:
         s.why1 |= TICKS_LATE
-    if v.purge_held and v.master:
+    if v.purge_held and v.master and not s.vent_n:
         s.why1 |= PURGE_HELD_LONG
     if v.late:
         s.why3 |= ONE_TICK_LATE
@@ -144,9 +150,9 @@ def flow_faults(s, v, c):
     if c.fitted & FIT_PROOF and s.ask_fuel & ~v.proof:
         s.why0 |= O_PROOF_LOST
     if v.missing:
-        if v.missing & COIL_OX:
+        if v.missing & (COIL_OX | COIL_MASTER_OX):
             s.why0 |= O_CURRENT_LOST
-        if v.missing & ~COIL_OX:
+        if v.missing & ~(COIL_OX | COIL_MASTER_OX):
             s.why0 |= F_CURRENT_LOST
     if s.ask_ox and v.rail < RAIL_LIVE:
         s.why0 |= RAIL_NOT_LIVE
@@ -167,7 +173,9 @@ def flow_faults(s, v, c):
 
 
 def engine_faults(s, v, c):
-    """What stops a flow: engine, throttle, contact and the clock of the run."""
+    """What stops a flow: engine, throttle, contact and the clocks of the run."""
+    if v.extras & EXTRA_KNOCK:
+        s.why1 |= KNOCK_HEARD
     if v.rpm < RPM_HOLD:
         s.why0 |= RPM_LOST
     elif v.rpm == RPM_OVER:
@@ -180,6 +188,16 @@ def engine_faults(s, v, c):
         s.why3 |= TIME_SOON_UP
         if s.run_n >= c.run_ticks:
             s.why1 |= TIME_IS_UP
+    if s.coil_heat > c.coil_heat_start:
+        s.why3 |= TIME_SOON_UP
+        if s.coil_heat >= c.coil_heat_top:
+            s.why1 |= COIL_AT_LIMIT
+    if c.fitted & FIT_BUDGET and s.budget < needed(s.latched, c):
+        s.why3 |= TIME_SOON_UP
+        if not s.budget:
+            s.why1 |= BUDGET_USED
+    if c.fitted & FIT_AIR and s.latched and not (row_patterns(v.row, c) >> s.latched) & 1:
+        s.why3 |= ABOVE_ROW
     if v.sel & ~s.latched and s.latched:
         s.why3 |= SELECTOR_IGNORED
 
@@ -201,7 +219,7 @@ def waits(s, v, c):
         why |= THROTTLE_NEVER_LOW
     if not v.sel:
         why |= NOTHING_SELECTED
-    elif not (c.patterns >> v.sel) & 1:
+    elif not (row_patterns(v.row, c) >> v.sel) & 1:
         why |= PATTERN_NOT_ALLOWED
     if s.sel_n < c.selection_ticks:
         why |= SELECTION_MOVING
@@ -218,6 +236,12 @@ def waits(s, v, c):
     if v.bench:
         why |= BENCH_KEY_FITTED
     s.why2 = why
+    if v.extras:
+        extra_waits(s, v)
+    if s.coil_heat > c.coil_heat_start:
+        s.why3 |= COIL_WARM
+    if c.fitted & FIT_BUDGET and s.budget < needed(v.sel, c):
+        s.why3 |= BUDGET_SHORT
 
 
 def supply_waits(s, v, c):
@@ -237,4 +261,4 @@ def supply_waits(s, v, c):
         why |= F_SIGNAL_BAD
     if v.bus != BUS_PERMIT:
         why |= BUS_HIGH_WAIT if v.bus == BUS_SURGE else BUS_LOW_WAIT
-    s.why2 = why if why or s.ready_n >= c.ready_ticks else SETTLING
+    s.why2 = why if why or s.why3 & WAITS_3 or s.ready_n >= c.ready_ticks else SETTLING

@@ -1,21 +1,22 @@
-"""The table of reasons: why the controller refuses, stops or warns.
+"""The rules of the reasons: why the controller refuses, stops or warns, and what each does.
 
 Reasons are data. Each is one bit in one of four words; the words and the bits are in the order in
 which reasons are shown, and within the fault words that order is the order of the hazard rows, so
 "the lowest standing bit" is "the lowest hazard row". Masks per class and latch are derived here
-once, at import, so the tick only ever tests a word against a mask.
+once, at import, so the tick only ever tests a word against a mask. What a reason says to people stands
+in the simulator's `reason_words`, row for row: the board never needs it.
 
 The words:
     0, 1  faults: while flowing they stop it; at rest they trip
     2     waits: nothing opens while one stands; they clear themselves
-    3     notes: told, logged, never acted on
+    3     more waits (WAITS_3), then notes: told, logged, never acted on
 """
 
 from oxlatch.vocabulary import ALL_STOP, FUEL_FIRST, HARD, REFUSE, TELL
 
 WORDS = 4
 
-# word 0: hazard rows 1 to 27
+# word 0: faults of hazard rows 1 to 27
 O_NOT_PROVED = 1 << 0
 O_NOT_PROVED_AGAIN = 1 << 1
 O_PROOF_LOST = 1 << 2
@@ -34,12 +35,14 @@ DETENT_STUCK = 1 << 14
 DETENT_STUCK_AGAIN = 1 << 15
 DETENT_CHATTERS = 1 << 16
 THROTTLE_SIGNAL_LOST = 1 << 17
-SUPPLY_COLLAPSES = 1 << 18
-F_PRESSURE_OVER = 1 << 19
-BUS_FAILED = 1 << 20
-BUS_SAGS = 1 << 21
+BOTTLE_OVERHEATED = 1 << 18
+SUPPLY_COLLAPSES = 1 << 19
+CONTENT_DOUBTFUL = 1 << 20
+F_PRESSURE_OVER = 1 << 21
+BUS_FAILED = 1 << 22
+BUS_SAGS = 1 << 23
 
-# word 1: hazard rows 28 to 70
+# word 1: faults of hazard rows 28 to 70
 BUS_SURGES = 1 << 0
 POWER_LOST_ARMED = 1 << 1
 TICK_STALLED = 1 << 2
@@ -53,12 +56,16 @@ SUPPLY_SIGNAL_LOST = 1 << 9
 F_SIGNAL_LOST = 1 << 10
 COIL_SHORTED = 1 << 11
 COIL_UNASKED = 1 << 12
-OVERSPEED = 1 << 13
-TIME_IS_UP = 1 << 14
-STATE_CORRUPT = 1 << 15
-LOCKED_OUT = 1 << 16
-STORE_UNREADABLE = 1 << 17
-LOCKED_UNTIL_TESTED = 1 << 18
+KNOCK_HEARD = 1 << 13
+OVERSPEED = 1 << 14
+TIME_IS_UP = 1 << 15
+BUDGET_USED = 1 << 16
+COIL_AT_LIMIT = 1 << 17
+FIRE_SEEN = 1 << 18
+STATE_CORRUPT = 1 << 19
+LOCKED_OUT = 1 << 20
+STORE_UNREADABLE = 1 << 21
+LOCKED_UNTIL_TESTED = 1 << 22
 
 # word 2: waits
 CYCLE_MASTER = 1 << 0
@@ -92,113 +99,149 @@ PUSH_RPM_SIGNAL = 1 << 27
 PURGE_NO_CURRENT = 1 << 28
 BENCH_KEY_FITTED = 1 << 29
 
-# word 3: notes
-SUPPLY_SOON_LOW = 1 << 0
-O_SLOW_TO_SHUT = 1 << 1
-LINE_TRAPPED_LIQUID = 1 << 2
-ARM_TIME_SOON = 1 << 3
-TIME_SOON_UP = 1 << 4
-ONE_TICK_LATE = 1 << 5
-F_PRESSURE_RICH = 1 << 6
-SELECTOR_IGNORED = 1 << 7
-KEEP_PURGING = 1 << 8
-PURGE_LONG_ENOUGH = 1 << 9
-LEAK_WATCH_OPEN = 1 << 10
-STRAP_FITTED = 1 << 11
+# word 3: waits, then notes
+BOTTLE_TEMP_BAD = 1 << 0
+BOTTLE_WARM = 1 << 1
+BUDGET_SHORT = 1 << 2
+COIL_WARM = 1 << 3
+MIXTURE_NOT_RICH = 1 << 4
+RETARD_MISSING = 1 << 5
+AIRSPEED_HIGH = 1 << 6
+AIRSPEED_BAD = 1 << 7
+SUPPLY_SOON_LOW = 1 << 8
+O_SLOW_TO_SHUT = 1 << 9
+LINE_TRAPPED_LIQUID = 1 << 10
+ARM_TIME_SOON = 1 << 11
+TIME_SOON_UP = 1 << 12
+ONE_TICK_LATE = 1 << 13
+F_PRESSURE_RICH = 1 << 14
+SELECTOR_IGNORED = 1 << 15
+ABOVE_ROW = 1 << 16
+AIR_SIGNAL_BAD = 1 << 17
+OUTLET_SIGNAL_BAD = 1 << 18
+ONE_OUTLET_WARM = 1 << 19
+KEEP_PURGING = 1 << 20
+PURGE_LONG_ENOUGH = 1 << 21
+VENTING = 1 << 22
+LEAK_WATCH_OPEN = 1 << 23
+STRAP_FITTED = 1 << 24
+BENCH_NO_FUEL = 1 << 25
+REFILL_ENTERED = 1 << 26
 
-# word, bit, words shown (at most four), class, latch, hazard row, what to do, how it clears
-REASONS = (
-    (0, O_NOT_PROVED, "O NOT PROVED", ALL_STOP, 2, 1, "check bottle valve, then purge again", "cause gone, master off 1 s"),
-    (0, O_NOT_PROVED_AGAIN, "O NOT PROVED TWICE", ALL_STOP, 3, 1, "find out why oxidizer did not flow", "engine stopped, master off, ACK 3 s, proofs open"),
-    (0, O_PROOF_LOST, "O FLOW LOST", ALL_STOP, 2, 2, "check bottle, valve and hose", "cause gone, master off 1 s"),
-    (0, O_CURRENT_LOST, "O COIL CURRENT LOST", ALL_STOP, 2, 2, "check O coil, lead and driver", "cause gone, master off 1 s"),
-    (0, SUPPLY_RAN_LOW, "BOTTLE RAN LOW", ALL_STOP, 2, 2, "warm or change the bottle, then purge", "master off 1 s; a start waits for pressure in window 2 s"),
-    (0, SUPPLY_RAN_OUT, "BOTTLE EMPTY", ALL_STOP, 2, 2, "change the bottle, then purge", "master off 1 s; a start waits for pressure in window 2 s"),
-    (0, F_STAGE_LEAKS, "F STAGE VALVE LEAKS", ALL_STOP, 3, 4, "land; do not start until repaired", "engine stopped, master off, ACK 3 s; the next shut-down tests again"),
-    (0, F_MASTER_LEAKS, "F MASTER VALVE LEAKS", ALL_STOP, 3, 4, "land; do not start until repaired", "engine stopped, master off, ACK 3 s; the next shut-down tests again"),
-    (0, F_CURRENT_LOST, "F COIL CURRENT LOST", ALL_STOP, 2, 6, "check F coil, lead and driver", "cause gone, master off 1 s"),
-    (0, F_PRESSURE_LOST, "F PRESSURE LOST", ALL_STOP, 2, 7, "check pump, filter and selector", "master off 1 s; a start waits for fuel pressure in window 2 s"),
-    (0, RPM_LOST, "RPM LOST", ALL_STOP, 2, 9, "fly the engine; no attempt for 10 s", "master off 1 s; a start waits for 10 s and for rpm"),
-    (0, O_STUCK_OPEN, "CLOSE BOTTLE", ALL_STOP, 4, 11, "full rich, reduce power, shut the bottle", "maintenance with the host tool"),
-    (0, RAIL_STAYS_LIVE, "RAIL STAYS LIVE", HARD, 4, 13, "master off; run switch has welded", "maintenance with the host tool"),
-    (0, RAIL_NOT_LIVE, "RAIL NOT LIVE", ALL_STOP, 2, 13, "check breaker, run switch and contact", "cause gone, master off 1 s"),
-    (0, DETENT_STUCK, "DETENT STUCK", ALL_STOP, 2, 14, "check the detent contact", "master off 1 s; a start waits for an open contact"),
-    (0, DETENT_STUCK_AGAIN, "DETENT STUCK AGAIN", ALL_STOP, 3, 14, "repair the detent contact", "engine stopped, master off, ACK 3 s, contact seen open"),
-    (0, DETENT_CHATTERS, "DETENT CHATTERS", FUEL_FIRST, 1, 15, "release; wait 10 s", "throttle released 0.5 s"),
-    (0, THROTTLE_SIGNAL_LOST, "THROTTLE SIGNAL LOST", FUEL_FIRST, 2, 17, "check the throttle sensor", "master off 1 s; a start waits for the signal"),
-    (0, SUPPLY_COLLAPSES, "BOTTLE COLLAPSES", ALL_STOP, 2, 22, "liquid has run out; change the bottle", "master off 1 s; a start waits for pressure in window 2 s"),
-    (0, F_PRESSURE_OVER, "F PRESSURE OVER", FUEL_FIRST, 2, 26, "check the fuel regulator", "master off 1 s; a start waits for fuel pressure in window 2 s"),
-    (0, BUS_FAILED, "BUS FAILED", HARD, 1, 27, "check alternator and battery", "throttle released 0.5 s"),
-    (0, BUS_SAGS, "BUS SAGS", ALL_STOP, 1, 27, "shed load; check alternator", "throttle released 0.5 s"),
-    (1, BUS_SURGES, "BUS SURGES", ALL_STOP, 2, 28, "check the alternator regulator", "master off 1 s; a start waits for the voltage"),
-    (1, POWER_LOST_ARMED, "POWER LOST ARMED", REFUSE, 3, 29, "find out why power was lost", "engine stopped, master off, ACK 3 s, rail dead"),
-    (1, TICK_STALLED, "CONTROLLER STALLED", HARD, 2, 30, "note it; report the log", "master off 1 s"),
-    (1, TICK_STALLED_AGAIN, "CONTROLLER STALLED TWICE", HARD, 4, 30, "do not use; report the log", "maintenance with the host tool"),
-    (1, TICKS_LATE, "CONTROLLER LATE", ALL_STOP, 2, 31, "note it; report the log", "master off 1 s"),
-    (1, PURGE_HELD_LONG, "RELEASE PURGE", ALL_STOP, 2, 36, "release the purge button", "master off 1 s; a purge waits for a fresh press"),
-    (1, SETTINGS_CORRUPT, "SETTINGS CORRUPT", HARD, 4, 41, "write the settings again", "maintenance with the host tool"),
-    (1, SETTINGS_VERSION, "SETTINGS WRONG VERSION", HARD, 4, 41, "write settings made for this firmware", "maintenance with the host tool"),
-    (1, SETTINGS_BOUNDS, "SETTINGS OUT OF BOUNDS", HARD, 4, 41, "write settings within their bounds", "maintenance with the host tool"),
-    (1, SUPPLY_SIGNAL_LOST, "BOTTLE SIGNAL LOST", ALL_STOP, 2, 45, "check the pressure sensor", "master off 1 s; a start waits for the signal"),
-    (1, F_SIGNAL_LOST, "F SIGNAL LOST", ALL_STOP, 2, 45, "check the fuel pressure sensor", "master off 1 s; a start waits for the signal"),
-    (1, COIL_SHORTED, "COIL SHORTED", HARD, 3, 47, "find the shorted coil or lead", "engine stopped, master off, ACK 3 s, no coil over its limit"),
-    (1, COIL_UNASKED, "COIL CURRENT UNASKED", HARD, 4, 48, "master off; find the chafed lead", "maintenance with the host tool"),
-    (1, OVERSPEED, "RPM TOO HIGH", FUEL_FIRST, 1, 53, "check the governor", "throttle released 0.5 s"),
-    (1, TIME_IS_UP, "TIME IS UP", FUEL_FIRST, 1, 57, "release the throttle", "throttle released 0.5 s"),
-    (1, STATE_CORRUPT, "CONTROLLER CORRUPT", HARD, 4, 67, "do not use; report the log", "maintenance with the host tool"),
-    (1, LOCKED_OUT, "LOCKED OUT", REFUSE, 4, 67, "maintenance must clear the lockout", "maintenance with the host tool"),
-    (1, STORE_UNREADABLE, "LOCKOUT STORE UNREADABLE", REFUSE, 4, 67, "maintenance must repair the store", "maintenance with the host tool"),
-    (1, LOCKED_UNTIL_TESTED, "LOCKED UNTIL TESTED", REFUSE, 3, 67, "repair; see the log for the cause", "engine stopped, master off, ACK 3 s"),
-    (2, CYCLE_MASTER, "CYCLE MASTER", REFUSE, 0, 29, "master off, throttle and purge released", "master off 0.5 s"),
-    (2, INPUT_NOT_FITTED, "INPUT NOT FITTED", REFUSE, 0, 41, "fit every required input", "settings with all required inputs"),
-    (2, MASTER_IS_OFF, "MASTER OFF", REFUSE, 0, 16, "master on to arm", "master on"),
-    (2, ARM_TIME_OVER, "ARM TIME OVER", REFUSE, 0, 50, "master off and on to arm again", "master off"),
-    (2, RELEASE_THROTTLE, "RELEASE THROTTLE", REFUSE, 0, 14, "pull the throttle back", "contact open 50 ms"),
-    (2, DETENT_DISAGREES, "DETENT CONTACTS DISAGREE", REFUSE, 0, 14, "check both detent poles", "poles agree"),
-    (2, THROTTLE_SIGNAL_BAD, "THROTTLE SIGNAL BAD", REFUSE, 0, 17, "check the throttle sensor", "signal in range"),
-    (2, THROTTLE_NEVER_LOW, "THROTTLE NEVER LOW", REFUSE, 0, 17, "move the throttle below half once", "throttle seen below half"),
-    (2, NOTHING_SELECTED, "NOTHING SELECTED", REFUSE, 0, 39, "select a stage", "a selector on"),
-    (2, SELECTION_MOVING, "SELECTION MOVING", REFUSE, 0, 56, "leave the selectors alone", "selectors still 0.3 s"),
-    (2, PATTERN_NOT_ALLOWED, "PATTERN NOT ALLOWED", REFUSE, 0, 39, "select less; see the altitude card", "an allowed pattern"),
-    (2, PURGE_NEEDED, "PURGE", REFUSE, 0, 33, "hold the purge button", "a complete purge"),
-    (2, PURGE_CONFIRM, "CONFIRM PURGE PLUME", REFUSE, 0, 33, "press ACK if the plume was steady", "ACK within 15 s"),
-    (2, SUPPLY_SIGNAL_BAD, "BOTTLE SIGNAL BAD", REFUSE, 0, 45, "check the pressure sensor", "signal in range 2 s"),
-    (2, SUPPLY_TOO_LOW, "BOTTLE LOW OR COLD", REFUSE, 0, 21, "open, warm or change the bottle", "pressure in window 2 s"),
-    (2, SUPPLY_TOO_HIGH, "BOTTLE HOT", REFUSE, 0, 18, "cool the bottle", "pressure in window 2 s"),
-    (2, F_SIGNAL_BAD, "F SIGNAL BAD", REFUSE, 0, 45, "check the fuel pressure sensor", "signal in range 2 s"),
-    (2, F_PRESSURE_LOW, "F PRESSURE LOW", REFUSE, 0, 7, "fuel pump on; check filter", "fuel pressure in window 2 s"),
-    (2, F_PRESSURE_HIGH, "F PRESSURE HIGH", REFUSE, 0, 26, "check the fuel regulator", "fuel pressure in window 2 s"),
-    (2, BUS_LOW_WAIT, "BUS LOW", REFUSE, 0, 27, "alternator on; shed load", "voltage back"),
-    (2, BUS_HIGH_WAIT, "BUS HIGH", REFUSE, 0, 28, "check the alternator regulator", "voltage back"),
-    (2, PROOF_NOT_OPEN, "O PROOF NOT OPEN", REFUSE, 0, 11, "check proof switch and O valve", "every proof open"),
-    (2, HOLD_OFF, "HOLD OFF", REFUSE, 0, 55, "wait ten seconds", "10 s over"),
-    (2, SETTLING, "SETTLING", REFUSE, 0, 33, "wait a moment", "guards true 0.3 s"),
-    (2, PUSH_NOT_FULL, "THROTTLE NOT FULL", REFUSE, 0, 16, "release, then push fully home", "contact open 50 ms"),
-    (2, PUSH_RPM_LOW, "RPM LOW", REFUSE, 0, 10, "release; reach take-off rpm first", "contact open 50 ms"),
-    (2, PUSH_RPM_HIGH, "RPM HIGH", REFUSE, 0, 53, "release; bring rpm into the window", "contact open 50 ms"),
-    (2, PUSH_RPM_SIGNAL, "RPM SIGNAL BAD", REFUSE, 0, 46, "release; check the rpm pick-up", "contact open 50 ms"),
-    (2, PURGE_NO_CURRENT, "PURGE COIL DEAD", REFUSE, 0, 63, "check purge coil, lead and driver", "next press of purge"),
-    (2, BENCH_KEY_FITTED, "BENCH KEY FITTED", REFUSE, 0, 66, "remove the bench key", "key removed"),
-    (3, SUPPLY_SOON_LOW, "BOTTLE SOON LOW", TELL, 0, 21, "expect boost to end", "pressure back"),
-    (3, O_SLOW_TO_SHUT, "O SLOW TO SHUT", TELL, 0, 12, "inspect the O valve seat", "proof open"),
-    (3, LINE_TRAPPED_LIQUID, "LINE TRAPPED", TELL, 0, 20, "open the bottle or vent the line", "pressure back"),
-    (3, ARM_TIME_SOON, "ARM TIME SOON OVER", TELL, 0, 50, "master off and on to arm again", "master off"),
-    (3, TIME_SOON_UP, "TIME SOON UP", TELL, 0, 57, "expect boost to end", "flow ended"),
-    (3, ONE_TICK_LATE, "ONE TICK LATE", TELL, 0, 31, "note it", "next tick on time"),
-    (3, F_PRESSURE_RICH, "F PRESSURE RICH", TELL, 0, 26, "check the fuel regulator", "fuel pressure back"),
-    (3, SELECTOR_IGNORED, "SELECTOR ON IGNORED", TELL, 0, 56, "it counts from the next push", "flow ended"),
-    (3, KEEP_PURGING, "KEEP PURGING", TELL, 0, 33, "hold the purge button", "purge ended"),
-    (3, PURGE_LONG_ENOUGH, "PURGE LONG ENOUGH", TELL, 0, 33, "release the purge button", "purge ended"),
-    (3, LEAK_WATCH_OPEN, "LEAK WATCH RUNNING", TELL, 0, 4, "nothing", "watch ended"),
-    (3, STRAP_FITTED, "BENCH STRAP FITTED", TELL, 0, 66, "remove the strap before flight", "strap removed, reset"),
-)  # fmt: skip
+# word, bit, class, latch
+RULES = (
+    (0, O_NOT_PROVED, ALL_STOP, 2),
+    (0, O_NOT_PROVED_AGAIN, ALL_STOP, 3),
+    (0, O_PROOF_LOST, ALL_STOP, 2),
+    (0, O_CURRENT_LOST, ALL_STOP, 2),
+    (0, SUPPLY_RAN_LOW, ALL_STOP, 2),
+    (0, SUPPLY_RAN_OUT, ALL_STOP, 2),
+    (0, F_STAGE_LEAKS, ALL_STOP, 3),
+    (0, F_MASTER_LEAKS, ALL_STOP, 3),
+    (0, F_CURRENT_LOST, ALL_STOP, 2),
+    (0, F_PRESSURE_LOST, ALL_STOP, 2),
+    (0, RPM_LOST, ALL_STOP, 2),
+    (0, O_STUCK_OPEN, ALL_STOP, 4),
+    (0, RAIL_STAYS_LIVE, HARD, 4),
+    (0, RAIL_NOT_LIVE, ALL_STOP, 2),
+    (0, DETENT_STUCK, ALL_STOP, 2),
+    (0, DETENT_STUCK_AGAIN, ALL_STOP, 3),
+    (0, DETENT_CHATTERS, FUEL_FIRST, 1),
+    (0, THROTTLE_SIGNAL_LOST, FUEL_FIRST, 2),
+    (0, BOTTLE_OVERHEATED, FUEL_FIRST, 2),
+    (0, SUPPLY_COLLAPSES, ALL_STOP, 2),
+    (0, CONTENT_DOUBTFUL, FUEL_FIRST, 2),
+    (0, F_PRESSURE_OVER, FUEL_FIRST, 2),
+    (0, BUS_FAILED, HARD, 1),
+    (0, BUS_SAGS, ALL_STOP, 1),
+    (1, BUS_SURGES, ALL_STOP, 2),
+    (1, POWER_LOST_ARMED, REFUSE, 3),
+    (1, TICK_STALLED, HARD, 2),
+    (1, TICK_STALLED_AGAIN, HARD, 4),
+    (1, TICKS_LATE, ALL_STOP, 2),
+    (1, PURGE_HELD_LONG, ALL_STOP, 2),
+    (1, SETTINGS_CORRUPT, HARD, 4),
+    (1, SETTINGS_VERSION, HARD, 4),
+    (1, SETTINGS_BOUNDS, HARD, 4),
+    (1, SUPPLY_SIGNAL_LOST, ALL_STOP, 2),
+    (1, F_SIGNAL_LOST, ALL_STOP, 2),
+    (1, COIL_SHORTED, HARD, 3),
+    (1, COIL_UNASKED, HARD, 4),
+    (1, KNOCK_HEARD, ALL_STOP, 3),
+    (1, OVERSPEED, FUEL_FIRST, 1),
+    (1, TIME_IS_UP, FUEL_FIRST, 1),
+    (1, BUDGET_USED, FUEL_FIRST, 1),
+    (1, COIL_AT_LIMIT, FUEL_FIRST, 1),
+    (1, FIRE_SEEN, HARD, 4),
+    (1, STATE_CORRUPT, HARD, 4),
+    (1, LOCKED_OUT, REFUSE, 4),
+    (1, STORE_UNREADABLE, REFUSE, 4),
+    (1, LOCKED_UNTIL_TESTED, REFUSE, 3),
+    (2, CYCLE_MASTER, REFUSE, 0),
+    (2, INPUT_NOT_FITTED, REFUSE, 0),
+    (2, MASTER_IS_OFF, REFUSE, 0),
+    (2, ARM_TIME_OVER, REFUSE, 0),
+    (2, RELEASE_THROTTLE, REFUSE, 0),
+    (2, DETENT_DISAGREES, REFUSE, 0),
+    (2, THROTTLE_SIGNAL_BAD, REFUSE, 0),
+    (2, THROTTLE_NEVER_LOW, REFUSE, 0),
+    (2, NOTHING_SELECTED, REFUSE, 0),
+    (2, SELECTION_MOVING, REFUSE, 0),
+    (2, PATTERN_NOT_ALLOWED, REFUSE, 0),
+    (2, PURGE_NEEDED, REFUSE, 0),
+    (2, PURGE_CONFIRM, REFUSE, 0),
+    (2, SUPPLY_SIGNAL_BAD, REFUSE, 0),
+    (2, SUPPLY_TOO_LOW, REFUSE, 0),
+    (2, SUPPLY_TOO_HIGH, REFUSE, 0),
+    (2, F_SIGNAL_BAD, REFUSE, 0),
+    (2, F_PRESSURE_LOW, REFUSE, 0),
+    (2, F_PRESSURE_HIGH, REFUSE, 0),
+    (2, BUS_LOW_WAIT, REFUSE, 0),
+    (2, BUS_HIGH_WAIT, REFUSE, 0),
+    (2, PROOF_NOT_OPEN, REFUSE, 0),
+    (2, HOLD_OFF, REFUSE, 0),
+    (2, SETTLING, REFUSE, 0),
+    (2, PUSH_NOT_FULL, REFUSE, 0),
+    (2, PUSH_RPM_LOW, REFUSE, 0),
+    (2, PUSH_RPM_HIGH, REFUSE, 0),
+    (2, PUSH_RPM_SIGNAL, REFUSE, 0),
+    (2, PURGE_NO_CURRENT, REFUSE, 0),
+    (2, BENCH_KEY_FITTED, REFUSE, 0),
+    (3, BOTTLE_TEMP_BAD, REFUSE, 0),
+    (3, BOTTLE_WARM, REFUSE, 0),
+    (3, BUDGET_SHORT, REFUSE, 0),
+    (3, COIL_WARM, REFUSE, 0),
+    (3, MIXTURE_NOT_RICH, REFUSE, 0),
+    (3, RETARD_MISSING, REFUSE, 0),
+    (3, AIRSPEED_HIGH, REFUSE, 0),
+    (3, AIRSPEED_BAD, REFUSE, 0),
+    (3, SUPPLY_SOON_LOW, TELL, 0),
+    (3, O_SLOW_TO_SHUT, TELL, 0),
+    (3, LINE_TRAPPED_LIQUID, TELL, 0),
+    (3, ARM_TIME_SOON, TELL, 0),
+    (3, TIME_SOON_UP, TELL, 0),
+    (3, ONE_TICK_LATE, TELL, 0),
+    (3, F_PRESSURE_RICH, TELL, 0),
+    (3, SELECTOR_IGNORED, TELL, 0),
+    (3, ABOVE_ROW, TELL, 0),
+    (3, AIR_SIGNAL_BAD, TELL, 0),
+    (3, OUTLET_SIGNAL_BAD, TELL, 0),
+    (3, ONE_OUTLET_WARM, TELL, 0),
+    (3, KEEP_PURGING, TELL, 0),
+    (3, PURGE_LONG_ENOUGH, TELL, 0),
+    (3, VENTING, TELL, 0),
+    (3, LEAK_WATCH_OPEN, TELL, 0),
+    (3, STRAP_FITTED, TELL, 0),
+    (3, BENCH_NO_FUEL, TELL, 0),
+    (3, REFILL_ENTERED, TELL, 0),
+)
 
 
 def class_mask(word, reaction):
     """Bits of one word whose reaction class is the given one."""
     mask = 0
-    for row in REASONS:
-        if row[0] == word and row[3] == reaction:
+    for row in RULES:
+        if row[0] == word and row[2] == reaction:
             mask |= row[1]
     return mask
 
@@ -206,8 +249,8 @@ def class_mask(word, reaction):
 def latch_mask(word, latch):
     """Bits of one word whose latch is the given level."""
     mask = 0
-    for row in REASONS:
-        if row[0] == word and row[4] == latch:
+    for row in RULES:
+        if row[0] == word and row[3] == latch:
             mask |= row[1]
     return mask
 
@@ -223,5 +266,9 @@ LATCH_3_1 = latch_mask(1, 3)
 LATCH_2_0 = latch_mask(0, 2)
 LATCH_2_1 = latch_mask(1, 2)
 
+# The waits of word 3; everything above them there is a note.
+WAITS_3 = class_mask(3, REFUSE)
+
 # Notes that also light CHECK and sound the tone; the others are only shown and logged.
-TOLD_3 = class_mask(3, TELL) & ~(ONE_TICK_LATE | LEAK_WATCH_OPEN | STRAP_FITTED | KEEP_PURGING | PURGE_LONG_ENOUGH)
+_SHOWN_3 = ONE_TICK_LATE | LEAK_WATCH_OPEN | STRAP_FITTED | KEEP_PURGING | PURGE_LONG_ENOUGH
+TOLD_3 = class_mask(3, TELL) & ~(_SHOWN_3 | VENTING | BENCH_NO_FUEL | REFILL_ENTERED)

@@ -7,12 +7,13 @@ the history of a word is kept, and a bit is on when it is on in every word of th
 """
 
 from oxlatch.sense_engine import rpm_step, throttle_step
+from oxlatch.sense_extras import FIT_EXTRAS, extras_step
 from oxlatch.sense_fuel import block_step, fuel_step
 from oxlatch.sense_supply import supply_step, trend_step
 from oxlatch.sense_volts import rail_step, volts_step
 from oxlatch.vocabulary import (  # fmt: skip
     BLOCK_CLEAN, COIL_OX, CONTACT_CLOSED, CONTACT_FAULT, CONTACT_OPEN, CONTACT_UNSURE, FIT_CURRENTS,
-    FIT_DETENT_NC, FIT_PROOF, FIT_THROTTLE, RAW_BOOT, RAW_CURRENTS, RAW_ELAPSED, RAW_SERVICE, RAW_SHORTS,
+    FIT_DETENT_NC, FIT_PROOF, FIT_THROTTLE, RAW_BOOT, RAW_BOTTLE_G, RAW_CURRENTS, RAW_ELAPSED, RAW_SERVICE, RAW_SHORTS,
     RAW_SWITCHES, RAW_THROTTLE_MV, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SW_DETENT_NC, SW_DETENT_NO,
     SW_PROOF_SHIFT, SW_PURGE, SW_SEL_SHIFT, TIME_GOOD, TIME_HARD, TIME_LATE,
 )
@@ -54,6 +55,10 @@ VERDICT_NAMES = (
     "late",
     "boot",
     "service",
+    "extras",
+    "row",
+    "outlets",
+    "bottle_g",
 )
 
 # name, number of words
@@ -150,6 +155,19 @@ SENSE_WORDS = (
     ("shut_watch", 1),
     ("shut_n", 1),
     ("late", 1),
+    ("extras", 1),
+    ("knock_1", 1),
+    ("knock_left", 1),
+    ("rich_n", 1),
+    ("retard_n", 1),
+    ("fire_n", 1),
+    ("red_n", 1),
+    ("match_n", 1),
+    ("row", 1),
+    ("row_n", 1),
+    ("outlet_1_n", 1),
+    ("outlet_2_n", 1),
+    ("outlets", 1),
 )
 
 
@@ -200,6 +218,9 @@ def sense_step(s, raw, c, v):
     v.leak_watch = s.leak_watch
     v.falling = s.falling
     v.line_lost = s.line_lost
+    if c.fitted & FIT_EXTRAS:
+        extras_step(s, raw, c, v)
+    v.bottle_g = raw[RAW_BOTTLE_G]
     v.boot = raw[RAW_BOOT]
     v.service = raw[RAW_SERVICE]
 

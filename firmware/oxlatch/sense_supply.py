@@ -1,7 +1,7 @@
 """Oxidizer line pressure to verdicts: levels that stop or permit, bands of the purge, trends over seconds."""
 
 from oxlatch.vocabulary import (  # fmt: skip
-    COIL_OX, COIL_PURGE, LINE_DEAD, LINE_GOOD, LINE_LOST, LINE_THIN, LINE_TRAPPED, LINE_WEAK,
+    COIL_OX, COIL_PURGE, LINE_DEAD, LINE_EMPTY, LINE_GOOD, LINE_LOST, LINE_THIN, LINE_TRAPPED, LINE_WEAK,
     RAW_SUPPLY_MV, SUPPLY_CUT, SUPPLY_EMPTY, SUPPLY_FAULT, SUPPLY_HIGH, SUPPLY_LEAVE, SUPPLY_LOW,
     SUPPLY_PERMIT,
 )
@@ -51,7 +51,7 @@ def supply_step(s, raw, c, v):
         s.supply_fault_n = 2 if s.supply_fault_n else 1
     supply_verdict(s, c, v)
     v.supply_warn = 1 if x < c.supply_warn_mv else 0
-    v.line = LINE_DEAD if bad else line_band(x, c)
+    v.line = LINE_EMPTY if bad else line_band(x, c)
 
 
 def supply_low_step(s, x, c):
@@ -98,7 +98,9 @@ def line_band(x, c):
         return LINE_THIN
     if x >= c.line_weak_mv:
         return LINE_LOST
-    return LINE_WEAK if x >= c.line_dead_mv else LINE_DEAD
+    if x >= c.line_dead_mv:
+        return LINE_WEAK
+    return LINE_DEAD if x >= c.line_empty_mv else LINE_EMPTY
 
 
 def trend_step(s, raw, c):

@@ -4,6 +4,7 @@
 runs the handler of the present state. What is asked here is a wish; the gate decides.
 """
 
+from oxlatch.bench_modes import begin_bench, bench
 from oxlatch.core import INJECT_ABSENT, INJECT_FITTED, INJECT_UNREAD, STORE_ARMED, STORE_NOTHING, enter, stop
 from oxlatch.flow import after_long_run, begin_run_down, flow_step, lead_in, run_down, start, tails_step
 from oxlatch.permits import permits_step
@@ -11,14 +12,16 @@ from oxlatch.pilot import contact_step, pilot_step
 from oxlatch.purge import begin_purge, purge_step, purge_wanted, purging
 from oxlatch.reasons import (  # fmt: skip
     ALL_STOP_0, ALL_STOP_1, F_CURRENT_LOST, O_CURRENT_LOST, PUSH_NOT_FULL, PUSH_RPM_HIGH, PUSH_RPM_LOW,
-    PUSH_RPM_SIGNAL, RAIL_NOT_LIVE, RAIL_STAYS_LIVE, SETTLING, STATE_CORRUPT, TICK_STALLED,
+    PUSH_RPM_SIGNAL, RAIL_NOT_LIVE, RAIL_STAYS_LIVE, REFILL_ENTERED, SETTLING, STATE_CORRUPT, TICK_STALLED,
+    WAITS_3,
 )
+from oxlatch.stock import refill, stock_found, stock_step
 from oxlatch.trip import forgive, note_cause, service_wanted, to_rest, trip, tripped
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, BOOT_WATCHDOG, CONTACT_OPEN, FIT_ALWAYS, FIT_LOCKOUT_MEMORY, FUEL_FIRST, GAP, HELD,
-    LEAD_IN, PUSH_JUDGED, PUSH_SPENT, RAIL_DEAD, READY, REST, RPM_OVER, RPM_SILENT, RPM_STOPPED,
-    RPM_WINDOW, RUN, RUN_DOWN, SERVICE,
-    THROTTLE_FULL, TRIP, WAITING, WAKE,
+    ALL_STOP, BENCH_DRY, BENCH_GAS, BOOT_WATCHDOG, CONTACT_OPEN, FIT_ALWAYS, FIT_BUDGET, FIT_LOCKOUT_MEMORY,
+    FIT_MASTER_OX, FUEL_FIRST, GAP, HELD, LEAD_IN, OUT_MASTER_OX, PUSH_JUDGED, PUSH_SPENT, RAIL_DEAD, READY,
+    REST, RPM_OVER, RPM_SILENT, RPM_STOPPED, RPM_WINDOW, RUN, RUN_DOWN, SERVICE, THROTTLE_FULL, TRIP, WAITING,
+    WAKE,
 )
 
 # Acted on at once, named a moment later: a released contact or master takes these with it.
@@ -30,10 +33,11 @@ def core_step(s, v, c):
     contact_step(s, v, c)
     pilot_step(s, v, c)
     purge_step(s, v, c)
+    stock_step(s, c)
     permits_step(s, v, c)
     ready_step(s, c)
     state = s.state
-    if s.reaction >= FUEL_FIRST and WAKE < state < TRIP:
+    if s.reaction >= FUEL_FIRST and state != WAKE and state != TRIP and state != SERVICE:
         react(s, v, c, state)
     elif state < LEAD_IN:
         before_flow(s, v, c, state)
@@ -45,6 +49,16 @@ def core_step(s, v, c):
         run_down(s, v, c)
     else:
         after_flow(s, v, c, state)
+    if c.fitted & FIT_MASTER_OX:
+        master_ox_step(s)
+
+
+def master_ox_step(s):
+    """The master oxidizer valve is open while armed; it shuts when disarmed, and at once in TRIP."""
+    if WAITING <= s.state <= GAP:
+        s.ask_bits |= OUT_MASTER_OX
+    else:
+        s.ask_bits &= ~OUT_MASTER_OX
 
 
 def before_flow(s, v, c, state):
@@ -76,6 +90,8 @@ def after_flow(s, v, c, state):
         tripped(s, v, c)
     elif state == SERVICE:
         service(s, v, c)
+    elif state == BENCH_GAS or state == BENCH_DRY:
+        bench(s, v, c)
     else:
         s.why1 |= STATE_CORRUPT
         trip(s, c)
@@ -116,7 +132,7 @@ def only_lost_power(s, state):
 
 def ready_step(s, c):
     """Count how long nothing but the settling time itself has kept READY away."""
-    if s.why2 & ~SETTLING:
+    if s.why2 & ~SETTLING or s.why3 & WAITS_3:
         s.ready_n = 0
     elif s.ready_n < c.ready_ticks:
         if s.state == WAITING or s.state == GAP:
@@ -136,6 +152,7 @@ def wake(s, v, c):
     if s.inject == INJECT_UNREAD:
         fitted = v.inject and not v.master and v.rpm <= RPM_SILENT
         s.inject = INJECT_FITTED if fitted else INJECT_ABSENT
+        stock_found(s, v, c)
         if v.boot & BOOT_WATCHDOG:
             s.why1 |= TICK_STALLED
     if v.rail != RAIL_DEAD:
@@ -159,15 +176,24 @@ def held(s, v, c):
 
 
 def rest(s, v, c):
-    """Disarmed. Master on, after it was seen off here, arms, if every required input is fitted."""
+    """Disarmed. Master on, after it was seen off here, arms, if every required input is fitted.
+
+    With the bench key in, engine stopped, ACK or PURGE held at that moment chooses a bench mode instead.
+    """
     if service_wanted(s, v):
         enter(s, SERVICE)
     elif not v.master:
         s.timer = 1
+        if s.ack_n >= c.ack_hold_ticks and v.rpm == RPM_STOPPED and c.fitted & FIT_BUDGET:
+            refill(s, c)
+            s.why3 |= REFILL_ENTERED
     elif s.timer and c.fitted & FIT_ALWAYS == FIT_ALWAYS:
         s.disarm = 0
+        if v.bench and v.rpm == RPM_STOPPED and (v.ack or v.purge):
+            begin_bench(s, v)
+            return
         s.arm_left = c.arm_ticks
-        if not c.fitted & FIT_LOCKOUT_MEMORY:
+        if c.fitted & (FIT_LOCKOUT_MEMORY | FIT_BUDGET) != FIT_LOCKOUT_MEMORY:
             s.store = STORE_ARMED
         enter(s, WAITING)
 
@@ -176,13 +202,13 @@ def waiting(s, v, c):
     """Armed; waiting for the standing reasons to go, or for a purge."""
     if purge_wanted(s, v, c):
         begin_purge(s)
-    elif not s.why2:
+    elif not s.why2 and not s.why3 & WAITS_3:
         enter(s, READY)
 
 
 def ready(s, v, c):
     """Nothing stands in the way: a push is judged; a reason that appears ends READY."""
-    if s.why2:
+    if s.why2 or s.why3 & WAITS_3:
         enter(s, WAITING)
     elif s.push == PUSH_JUDGED:
         if v.throttle == THROTTLE_FULL and v.rpm == RPM_WINDOW:

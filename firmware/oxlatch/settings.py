@@ -8,17 +8,22 @@ all little-endian.
 """
 
 from oxlatch.crc import Crc32
-from oxlatch.vocabulary import FIT_DETENT_NC, FIT_THROTTLE
+from oxlatch.vocabulary import FIT_AIR, FIT_ALL, FIT_DETENT_NC, FIT_THROTTLE
 
-VERSION = 1
+VERSION = 2
 MAGIC = b"OXS"
 HEADER_BYTES = 6
 
 # name, unit, min, max, default
 FIELDS = (
     ("stages", "count", 1, 4, 3),
-    ("fitted", "bits", 0, 0xFFFF, 0xFFFF),
+    ("fitted", "bits", 0, FIT_ALL, 0xFFFF),
     ("patterns", "bits", 0, 0xFFFE, 0x00FE),
+    ("patterns_1", "bits", 0, 0xFFFE, 0x00FE),  # the altitude table: patterns of row 1 and thinner air
+    ("patterns_2", "bits", 0, 0xFFFE, 0x00FE),
+    ("patterns_3", "bits", 0, 0xFFFE, 0x00FE),
+    ("patterns_4", "bits", 0, 0xFFFE, 0x00FE),
+    ("patterns_5", "bits", 0, 0xFFFE, 0x00FE),
     ("installation_high", "bits", 0, 0xFFFF, 0),
     ("installation_low", "bits", 0, 0xFFFF, 0),
     # sequence
@@ -56,6 +61,26 @@ FIELDS = (
     ("long_run_ticks", "ticks", 1, 4000, 400),
     ("purge_void_ticks", "ticks", 1, 2000, 100),
     ("purge_stuck_ticks", "ticks", 2, 6000, 2000),
+    ("vent_ticks", "ticks", 2, 24000, 12000),
+    # bench: oxidizer or current only
+    ("bench_ticks", "ticks", 2, 240000, 120000),
+    ("bench_push_ticks", "ticks", 2, 2000, 400),
+    # bottle budget, in 1/1024 g; flows per tick
+    ("bottle_full_g", "g", 1, 60000, 4500),
+    ("flow_1", "g/1024", 0, 4096, 54),
+    ("flow_2", "g/1024", 0, 4096, 90),
+    ("flow_3", "g/1024", 0, 4096, 165),
+    ("flow_4", "g/1024", 0, 4096, 0),
+    ("flow_purge", "g/1024", 0, 4096, 60),
+    ("need_1", "g/1024", 0, 0x3FFFFF, 54000),  # what a start with this stage asks for
+    ("need_2", "g/1024", 0, 0x3FFFFF, 90000),
+    ("need_3", "g/1024", 0, 0x3FFFFF, 165000),
+    ("need_4", "g/1024", 0, 0x3FFFFF, 0),
+    # coil heat, in units of the installation's choice
+    ("coil_heat_up", "units", 0, 1000, 1),
+    ("coil_heat_down", "units", 0, 1000, 1),
+    ("coil_heat_start", "units", 0, 0xFFFFFF, 1000000),
+    ("coil_heat_top", "units", 1, 0xFFFFFF, 1001000),
     # sense: contact, throttle, engine speed
     ("contact_fault_ticks", "ticks", 1, 200, 10),
     ("detent_stuck_ticks", "ticks", 1, 400, 20),
@@ -81,6 +106,7 @@ FIELDS = (
     ("rpm_over_ticks", "ticks", 2, 100, 6),
     ("rpm_stopped_ticks", "ticks", 2, 4000, 1000),
     # sense: oxidizer line pressure
+    ("line_empty_mv", "mV", 250, 4750, 540),
     ("line_dead_mv", "mV", 250, 4750, 1100),
     ("line_weak_mv", "mV", 250, 4750, 1300),
     ("line_lost_mv", "mV", 250, 4750, 1700),
@@ -124,6 +150,33 @@ FIELDS = (
     ("rail_weld_ticks", "ticks", 2, 100, 10),
     ("shut_slow_ticks", "ticks", 2, 200, 20),
     ("shut_stuck_ticks", "ticks", 2, 400, 60),
+    # sense: bottle temperature, and the saturation pressure at -10 to 35 degC in steps of five
+    ("bottle_top_dk", "0.1 K", 2732, 3400, 3152),
+    ("bottle_red_dk", "0.1 K", 2732, 3400, 3232),
+    ("match_mv", "mV", 50, 2000, 320),
+    ("match_turns", "turns", 2, 15000, 1500),
+    ("sat_0_mv", "mV", 250, 4750, 1456),
+    ("sat_1_mv", "mV", 250, 4750, 1596),
+    ("sat_2_mv", "mV", 250, 4750, 1748),
+    ("sat_3_mv", "mV", 250, 4750, 1916),
+    ("sat_4_mv", "mV", 250, 4750, 2100),
+    ("sat_5_mv", "mV", 250, 4750, 2300),
+    ("sat_6_mv", "mV", 250, 4750, 2520),
+    ("sat_7_mv", "mV", 250, 4750, 2760),
+    ("sat_8_mv", "mV", 250, 4750, 3024),
+    ("sat_9_mv", "mV", 250, 4750, 3316),
+    # sense: air density in 1/10000 of the standard at sea level, below which a row of the table begins
+    ("density_1", "1e-4", 100, 20000, 9000),
+    ("density_2", "1e-4", 100, 20000, 8600),
+    ("density_3", "1e-4", 100, 20000, 8200),
+    ("density_4", "1e-4", 100, 20000, 7800),
+    ("density_5", "1e-4", 100, 20000, 7400),
+    ("row_turns", "turns", 1, 2000, 50),
+    # sense: discretes, outlets, airspeed
+    ("knock_window_ticks", "ticks", 2, 400, 40),
+    ("outlet_cold_dk", "0.1 K", 1732, 2732, 2332),
+    ("outlet_turns", "turns", 1, 200, 13),
+    ("airspeed_top_mv", "mV", 250, 4750, 3000),
 )
 
 RECORD_BYTES = HEADER_BYTES + 4 * len(FIELDS) + 4
@@ -154,12 +207,14 @@ def rules_hold(c):
         and c.purge_ticks <= c.purge_max_ticks
         and c.purge_good_ticks <= c.purge_ticks
         and c.purge_after_run_ticks <= c.purge_valid_ticks
+        and c.purge_max_ticks <= c.vent_ticks
+        and c.coil_heat_start < c.coil_heat_top
     ):
         return False
     if not (
         c.throttle_half_mv < c.throttle_low_mv < c.throttle_drop_mv < c.throttle_full_mv
         and c.rpm_cut < c.rpm_min < c.rpm_max
-        and c.line_dead_mv < c.line_weak_mv < c.line_lost_mv < c.line_thin_mv < c.line_trapped_mv
+        and c.line_empty_mv < c.line_dead_mv < c.line_weak_mv < c.line_lost_mv < c.line_thin_mv < c.line_trapped_mv
         and c.bus_hard_mv < c.bus_cut_mv < c.bus_permit_mv < c.bus_surge_mv
         and c.rail_dead_mv < c.rail_live_mv
         and c.shut_slow_ticks < c.shut_stuck_ticks
@@ -178,7 +233,36 @@ def rules_hold(c):
         and c.fuel_over_mv <= c.sensor_high_mv
     ):
         return False
-    return c.fitted & (FIT_DETENT_NC | FIT_THROTTLE) != 0 and c.patterns < 1 << (1 << c.stages)
+    if not (extras_rules_hold(c) and table_rules_hold(c)):
+        return False
+    return c.fitted & (FIT_DETENT_NC | FIT_THROTTLE) != 0
+
+
+def extras_rules_hold(c):
+    """The rules among bottle temperature, saturation and airspeed."""
+    return (
+        c.bottle_top_dk < c.bottle_red_dk
+        and c.sat_0_mv < c.sat_1_mv < c.sat_2_mv < c.sat_3_mv < c.sat_4_mv
+        and c.sat_4_mv < c.sat_5_mv < c.sat_6_mv < c.sat_7_mv < c.sat_8_mv < c.sat_9_mv
+        and c.sensor_low_mv <= c.airspeed_top_mv <= c.sensor_high_mv
+    )
+
+
+def table_rules_hold(c):
+    """The rules of the altitude table, where air is measured: thinner air in every further row, stages that exist."""
+    top = 1 << (1 << c.stages)
+    if c.patterns >= top:
+        return False
+    if not c.fitted & FIT_AIR:
+        return True
+    return (
+        c.density_1 > c.density_2 > c.density_3 > c.density_4 > c.density_5
+        and c.patterns_1 < top
+        and c.patterns_2 < top
+        and c.patterns_3 < top
+        and c.patterns_4 < top
+        and c.patterns_5 < top
+    )
 
 
 def in_bounds(c):

@@ -23,7 +23,15 @@ RAW_BUS_MV = 10  # bus, in millivolts at the bus
 RAW_RAIL_MV = 11  # coil rail behind the run switch, in millivolts at the rail
 RAW_BOOT = 12  # bit word, BOOT_*: what start-up found; constant until the next reset
 RAW_SERVICE = 13  # 1 while the host tool asks for SERVICE
-RAW_COUNT = 14
+RAW_EXTRAS = 14  # bit word, EX_*: discrete inputs beyond the core
+RAW_BOTTLE_DK = 15  # bottle skin, tenths of a kelvin
+RAW_BARO_DAPA = 16  # outside air pressure, tens of pascals
+RAW_AIR_DK = 17  # outside air temperature
+RAW_OUTLET_1_DK = 18  # purge outlets
+RAW_OUTLET_2_DK = 19
+RAW_AIRSPEED_MV = 20
+RAW_BOTTLE_G = 21  # what the store remembers of the bottle's content; constant until the next reset
+RAW_COUNT = 22
 
 SW_MASTER = 1 << 0
 SW_PURGE = 1 << 1
@@ -35,12 +43,19 @@ SW_INJECT = 1 << 6
 SW_SEL_SHIFT = 8  # bits 8..11: selectors of stages 1..4
 SW_PROOF_SHIFT = 12  # bits 12..15: oxidizer proof switches of stages 1..4
 
+EX_KNOCK = 1 << 0  # a knock event is being reported
+EX_MIXTURE_RICH = 1 << 1  # contact made: mixture lever at full rich
+EX_RETARD = 1 << 2  # contact made: the ignition confirms its retard
+EX_FIRE = 1 << 3  # contact made: fire detected
+
 COIL_OX_SHIFT = 0  # bits 0..3
 COIL_FUEL_SHIFT = 4  # bits 4..7
 COIL_PURGE_SHIFT = 8
 COIL_MASTER_FUEL_SHIFT = 9
+COIL_MASTER_OX_SHIFT = 10
 COIL_PURGE = 1 << COIL_PURGE_SHIFT
 COIL_MASTER_FUEL = 1 << COIL_MASTER_FUEL_SHIFT
+COIL_MASTER_OX = 1 << COIL_MASTER_OX_SHIFT
 COIL_OX = 15
 COIL_FUEL = 15 << 4
 
@@ -71,6 +86,19 @@ FIT_CURRENTS = 1 << 12
 FIT_RAIL = 1 << 13
 FIT_FUEL_PRESSURE = 1 << 14
 FIT_LOCKOUT_MEMORY = 1 << 15  # non-volatile memory that can be written within a tick
+FIT_BOTTLE_TEMPERATURE = 1 << 16
+FIT_AIR = 1 << 17  # barometer and outside air temperature: the altitude table
+FIT_KNOCK = 1 << 18
+FIT_OUTLET_1 = 1 << 19
+FIT_OUTLET_2 = 1 << 20
+FIT_MASTER_OX = 1 << 21
+FIT_MIXTURE = 1 << 22
+FIT_RETARD = 1 << 23
+FIT_FIRE = 1 << 24
+FIT_AIRSPEED = 1 << 25
+FIT_BUDGET = 1 << 26  # the bottle's content is counted
+FIT_VENT_DOWN = 1 << 27  # the purge valve also empties the line on the ground
+FIT_ALL = (1 << 28) - 1
 
 # --- verdict levels --------------------------------------------------------------------------
 CONTACT_FAULT = 0  # poles disagree
@@ -98,12 +126,13 @@ SUPPLY_LOW = 4
 SUPPLY_PERMIT = 5
 SUPPLY_HIGH = 6
 
-LINE_DEAD = 0  # below the pressure at which a purge is broken off
-LINE_WEAK = 1  # below the pressure needed to begin a purge
-LINE_LOST = 2  # below the pressure that voids a purge
-LINE_THIN = 3  # below the pressure a purge must end with
-LINE_GOOD = 4
-LINE_TRAPPED = 5  # above anything a bottle does: liquid trapped between shut valves
+LINE_EMPTY = 0  # nothing left to vent, or no signal
+LINE_DEAD = 1  # below the pressure at which a purge is broken off
+LINE_WEAK = 2  # below the pressure needed to begin a purge
+LINE_LOST = 3  # below the pressure that voids a purge
+LINE_THIN = 4  # below the pressure a purge must end with
+LINE_GOOD = 5
+LINE_TRAPPED = 6  # above anything a bottle does: liquid trapped between shut valves
 
 FUEL_FAULT = 0
 FUEL_FAIL = 1
@@ -132,6 +161,27 @@ SHUT_STUCK = 0  # an oxidizer proof stays up long after its coil was released
 SHUT_SLOW = 1
 SHUT_CLEAN = 2
 
+# The word of adverse extras: zero is all well, and what is not fitted is never adverse.
+EXTRA_BOTTLE_BAD = 1 << 0  # bottle temperature out of the sensor's range
+EXTRA_BOTTLE_WARM = 1 << 1
+EXTRA_BOTTLE_RED = 1 << 2
+EXTRA_CONTENT = 1 << 3  # soaked pressure does not belong to the temperature
+EXTRA_AIR_BAD = 1 << 4
+EXTRA_KNOCK = 1 << 5  # a second knock event within the window
+EXTRA_NOT_RICH = 1 << 6
+EXTRA_NO_RETARD = 1 << 7
+EXTRA_FIRE = 1 << 8
+EXTRA_FAST = 1 << 9
+EXTRA_AIRSPEED_BAD = 1 << 10
+EXTRA_OUTLET_BAD = 1 << 11
+EXTRA_BITS = 12
+
+OUTLETS_WARM = 0
+OUTLETS_ONE = 1  # one of two is cold
+OUTLETS_COLD = 2  # every fitted outlet is cold, and at least one is fitted
+
+ROWS = 6  # rows of the altitude table; row 0 is the densest air and allows least
+
 TIME_GOOD = 0
 TIME_LATE = 1  # two late ticks in a row
 TIME_HARD = 2  # one tick of 20 ms or more
@@ -149,6 +199,8 @@ RUN_DOWN = 8
 GAP = 9
 TRIP = 10
 SERVICE = 11
+BENCH_GAS = 12
+BENCH_DRY = 13
 STATE_NAMES = (
     "WAKE",
     "REST",
@@ -162,6 +214,8 @@ STATE_NAMES = (
     "GAP",
     "TRIP",
     "SERVICE",
+    "BENCH-GAS",
+    "BENCH-DRY",
 )
 
 # --- reaction classes, ordered by strength ---------------------------------------------------
@@ -182,6 +236,7 @@ PUSH_SPENT = 3  # refused or used; must open first
 OUT_MASTER_FUEL = 1 << 0
 OUT_PURGE = 1 << 1
 OUT_RUN = 1 << 2
+OUT_MASTER_OX = 1 << 3
 
 LAMP_OFF = 0
 LAMP_ON = 1

@@ -14,9 +14,9 @@ from notes.pack import connectors, line_ends
 from notes.preferred import ohm_text
 from oxlatch.boards import rp2_pins
 from oxlatch.lamps import LAMPS
-from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import CLASS_NAMES, LAMP_BLINK, LAMP_ON, STATE_NAMES, TICK_MS
 from oxlatch_sim.reason_names import reasons_by_name
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.evidence.inspection import inspection_markdown, life_markdown
 from oxlatch_tools.evidence.life import lives
 from oxlatch_tools.evidence.troubleshooting import Cause, Trouble, symptoms, troubles

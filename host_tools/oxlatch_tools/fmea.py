@@ -4,13 +4,13 @@ import hashlib
 import json
 from collections.abc import Iterable
 
-from oxlatch import reasons
 from oxlatch.vocabulary import CLASS_NAMES
 from oxlatch_sim.campaign import NO_FAULT, Case, Row, severity
 from oxlatch_sim.corners import HARDWARE
 from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.reason_names import reasons_by_name
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_sim.remedies import NO_INPUT, UNCOVERED
 from oxlatch_sim.worst_known import quick_cases, worst_known
 
@@ -96,7 +96,7 @@ def _reaction(row: Row) -> str:
     place = reasons_by_name().get(name)
     if place is None:
         return {"restart": "HARD", "release": "none until release", "nothing": "none"}.get(name, name)
-    entry = next(each for each in reasons.REASONS if (each[0], each[1]) == place)
+    entry = next(each for each in REASONS if (each[0], each[1]) == place)
     return str(CLASS_NAMES[entry[3]])
 
 

@@ -7,10 +7,10 @@ Every number in a line is read from the flight, none is written here.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import SW_DETENT_NO, TICK_MS
 from oxlatch_sim.flight import Flight
 from oxlatch_sim.observation import RAW_NAMES, Tick
+from oxlatch_sim.reason_words import REASONS
 
 SWITCHES = RAW_NAMES.index("switches")
 NOTE_WORD = 3

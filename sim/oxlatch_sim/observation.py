@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from oxlatch import reasons, vocabulary
+from oxlatch import vocabulary
+from oxlatch_sim.reason_words import REASONS
 
 Tick = dict[str, Any]
 
@@ -88,7 +89,7 @@ def fitted_names(fitted: int) -> list[str]:
 def reason_words(why0: int, why1: int, why2: int, why3: int) -> tuple[str, ...]:
     """Words of all standing reasons, in the order of the table."""
     standing = (why0, why1, why2, why3)
-    return tuple(row[2] for row in reasons.REASONS if standing[row[0]] & row[1])
+    return tuple(row[2] for row in REASONS if standing[row[0]] & row[1])
 
 
 @cache
@@ -115,7 +116,7 @@ def _bits(ox: int, fuel: int, bits: int) -> dict[str, int]:
 @cache
 def driven(ox: int, fuel: int, bits: int, lamp_word: int, text: int) -> dict[str, Any]:
     """The outputs of one tick, after the gate."""
-    shown = reasons.REASONS[text][2] if text >= 0 else None
+    shown = REASONS[text][2] if text >= 0 else None
     return {**_bits(ox, fuel, bits), "lamps": lamps(lamp_word), "text": shown}
 
 

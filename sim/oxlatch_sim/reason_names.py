@@ -4,7 +4,7 @@ from functools import lru_cache
 
 from oxlatch import reasons, vocabulary
 
-WORDS_BEFORE_TABLE = "REASONS"
+WORDS_BEFORE_TABLE = "RULES"
 
 
 @lru_cache(maxsize=1)
@@ -13,7 +13,7 @@ def reasons_by_name() -> dict[str, tuple[int, int]]:
 
     The firmware names each bit of a word once, in the order of the words, and starts every word at bit 0.
     """
-    rows = {(row[0], row[1]) for row in reasons.REASONS}
+    rows = {(row[0], row[1]) for row in reasons.RULES}
     found: dict[str, tuple[int, int]] = {}
     word = -1
     for name, value in vars(reasons).items():

@@ -12,11 +12,13 @@ from oxlatch.vocabulary import (
     BUS_PERMIT,
     COIL_FUEL_SHIFT,
     COIL_MASTER_FUEL,
+    COIL_MASTER_OX,
     COIL_PURGE,
     CONTACT_OPEN,
     FUEL_PERMIT,
     LINE_GOOD,
     OUT_MASTER_FUEL,
+    OUT_MASTER_OX,
     OUT_PURGE,
     OUT_RUN,
     RAIL_DEAD,
@@ -85,6 +87,7 @@ class Cockpit:
         self.master = self.purge = self.ack = self.pushed = False
         self.nc_follows = True
         self.selected = 0
+        self.key = 0
         self.proof_ticks = 4
         self.proof_dead = 0
         self.current_dead = 0
@@ -111,12 +114,13 @@ class Cockpit:
             if self._on[i] >= self.proof_ticks:
                 proof |= 1 << i
         word = (SW_MASTER if self.master else 0) | (SW_PURGE if self.purge else 0) | (SW_ACK if self.ack else 0)
-        word |= SW_DETENT_NO if self.pushed else 0
+        word |= (SW_DETENT_NO if self.pushed else 0) | self.key
         word |= SW_DETENT_NC if not self.pushed or not self.nc_follows else 0
         word |= self.selected << SW_SEL_SHIFT | (proof & ~self.proof_dead) << SW_PROOF_SHIFT
         coils = out.ox | out.fuel << COIL_FUEL_SHIFT
         coils |= COIL_PURGE if out.bits & OUT_PURGE else 0
         coils |= COIL_MASTER_FUEL if out.bits & OUT_MASTER_FUEL else 0
+        coils |= COIL_MASTER_OX if out.bits & OUT_MASTER_OX else 0
         self.raw[RAW_SWITCHES] = word
         self.raw[RAW_CURRENTS] = coils & ~self.current_dead
         self.raw[RAW_RAIL_MV] = 14000 if out.bits & OUT_RUN and not self.rail_dead else 0

@@ -176,8 +176,8 @@ def test_one_stage_over_every_argument():
     seen_fuel = 0
     for word, lead in itertools.product(words, (1, 4, 6, 15)):
         on_n = (word >> ON_SHIFT) & 31
-        for ask_ox, ask_fuel, pushed, fuel_ok in itertools.product((0, 1), repeat=4):
-            new = gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead)
+        for ask_ox, ask_fuel, pushed, fuel_ok, dry in itertools.product((0, 1), repeat=5):
+            new = gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead, dry)
             if new & STAGE_FUEL:
                 seen_fuel += 1
                 assert new & STAGE_OX and ask_ox and ask_fuel and fuel_ok

@@ -34,6 +34,7 @@ from oxlatch.vocabulary import (
     FUEL_OVER,
     FUEL_PERMIT,
     LINE_DEAD,
+    LINE_EMPTY,
     LINE_GOOD,
     LINE_LOST,
     LINE_THIN,
@@ -339,8 +340,17 @@ def test_the_cut_looks_away_just_after_an_opening_but_empty_never_does(samples):
 
 @pytest.mark.parametrize(
     ("mv", "band"),
-    [(200, LINE_DEAD), (1099, LINE_DEAD), (1100, LINE_WEAK), (1300, LINE_LOST), (1700, LINE_THIN), (2100, LINE_GOOD)]
-    + [(3699, LINE_GOOD), (3700, LINE_TRAPPED), (4751, LINE_DEAD)],
+    [
+        (200, LINE_EMPTY),
+        (539, LINE_EMPTY),
+        (540, LINE_DEAD),
+        (1099, LINE_DEAD),
+        (1100, LINE_WEAK),
+        (1300, LINE_LOST),
+        (1700, LINE_THIN),
+        (2100, LINE_GOOD),
+    ]
+    + [(3699, LINE_GOOD), (3700, LINE_TRAPPED), (4751, LINE_EMPTY)],
 )
 def test_line_bands(samples, mv, band):
     assert samples.feed(RAW_SUPPLY_MV, mv).line == band

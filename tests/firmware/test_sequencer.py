@@ -352,7 +352,7 @@ def test_arming_leaves_a_mark_only_where_no_lockout_memory_is_fitted(cockpit):
 
 def test_a_state_that_cannot_be_is_a_hard_stop(cockpit):
     cockpit.fly()
-    for state in (-1, 12, 99):
+    for state in (-1, 14, 99):
         cockpit.controller.core.state = state
         cockpit.step()
         assert cockpit.state == "TRIP" and cockpit.controller.core.latch == 4

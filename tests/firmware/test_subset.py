@@ -17,7 +17,8 @@ ONLY_IN = {
 }
 # The tick and what it is made of: no clock, no file, no exception.
 TICK = {"sense", "sense_engine", "sense_fuel", "sense_supply", "sense_volts", "permits", "sequencer", "flow", "purge"}
-TICK |= {"pilot", "trip", "gate", "lamps", "core", "controller"}
+TICK |= {"pilot", "trip", "gate", "lamps", "core", "controller", "sense_extras", "permits_extras", "stock"}
+TICK |= {"bench_modes"}
 TRY_IN = {"main.py", "oxlatch/loop.py", "oxlatch/store.py", "oxlatch/manifest.py"}
 TRY_IN |= {"oxlatch/boards/rp2.py", "oxlatch/boards/desk.py"}
 NEVER = (

@@ -12,10 +12,10 @@ import pytest
 from notes.facts import UNITS, tug
 from notes.pages import PageError, renewed
 from notes.tables import TABLES
-from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import STATE_NAMES
 from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.reason_names import reasons_by_name
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.cli import HELPS, main
 
 NOTES = Path(__file__).resolve().parents[2] / "hardware_notes"

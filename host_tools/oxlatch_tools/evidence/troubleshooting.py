@@ -10,9 +10,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import CLASS_NAMES
 from oxlatch_sim.reason_names import reasons_by_name
+from oxlatch_sim.reason_words import REASONS
 
 _FILE = Path(__file__).with_name("troubleshooting.toml")
 

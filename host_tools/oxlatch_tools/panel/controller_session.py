@@ -12,7 +12,6 @@ from contextlib import contextmanager
 from typing import Any, Protocol
 
 from oxlatch import settings as record
-from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import (
     CLASS_NAMES,
     RAW_BUS_MV,
@@ -34,6 +33,7 @@ from oxlatch.vocabulary import (
 )
 from oxlatch_sim.flight import plant_scales
 from oxlatch_sim.observation import ANALOGUE, Scales, driven, reason_words
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.aircraft import Aircraft
 from oxlatch_tools.outcome import bad_input_from
 from oxlatch_tools.panel.about import about_controller

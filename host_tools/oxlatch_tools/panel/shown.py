@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
-from oxlatch.reasons import REASONS
 from oxlatch.vocabulary import CLASS_NAMES, COIL_FUEL_SHIFT, COIL_MASTER_FUEL, COIL_PURGE, STAGES_MAX, STATE_NAMES
 from oxlatch_sim.observation import LEVELS, Scales, Tick, driven, first_cause, readings, reason_words
+from oxlatch_sim.reason_words import REASONS
 
 Frame = dict[str, Any]
 REASON_KINDS = ("fault", "fault", "wait", "note")

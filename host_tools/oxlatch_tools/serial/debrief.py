@@ -11,6 +11,7 @@ from typing import Any
 from oxlatch import reasons
 from oxlatch import vocabulary as v
 from oxlatch_sim.observation import ANALOGUE, Scale
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.serial.journal_rows import Row
 
 PUSH_REFUSALS = reasons.PUSH_NOT_FULL | reasons.PUSH_RPM_LOW | reasons.PUSH_RPM_HIGH | reasons.PUSH_RPM_SIGNAL
@@ -167,7 +168,7 @@ def refusal(before: Row | None, row: Row) -> list[str]:
     return [f"{stamp(row)}  pushed in {v.STATE_NAMES[row.state]}, refused: {', '.join(why) or 'no reason recorded'}"]
 
 
-NOTES = frozenset(row[2] for row in reasons.REASONS if row[0] == 3)
+NOTES = frozenset(row[2] for row in REASONS if row.word == 3 and row.reaction == v.TELL)
 
 
 def opening_times(rows: list[Row], told: Debrief) -> None:

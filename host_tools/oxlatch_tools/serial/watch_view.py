@@ -9,8 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from oxlatch import vocabulary as v
-from oxlatch.reasons import REASONS
 from oxlatch_sim.observation import ANALOGUE, Scale, reason_words
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.serial.client import Telemetry
 
 CHANNELS = (

@@ -9,8 +9,8 @@ from html import escape
 from textwrap import wrap
 from typing import Any
 
-from oxlatch import reasons
 from oxlatch_sim.proof.reference_table import CONSTANTS, load_table, reason_place
+from oxlatch_sim.reason_words import REASONS
 
 Table = Mapping[str, Any]
 
@@ -216,7 +216,7 @@ def _effects(row: Mapping[str, Any]) -> set[str]:
 
 def _shown_words(reason: str) -> str:
     word, bit = reason_place(reason)
-    return next(row[2] for row in reasons.REASONS if row[0] == word and row[1] == bit)
+    return next(row[2] for row in REASONS if row[0] == word and row[1] == bit)
 
 
 def matrix_rows(table: Table | None = None) -> list[dict[str, Any]]:

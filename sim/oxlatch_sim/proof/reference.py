@@ -258,7 +258,7 @@ class Reference(Actions):
         """First cause as one bit in two words."""
         if self.memory.first < 0:
             return 0, 0
-        word, bit = reasons.REASONS[self.memory.first][:2]
+        word, bit = reasons.RULES[self.memory.first][:2]
         return (bit, 0) if word == 0 else (0, bit)
 
     @property

@@ -46,7 +46,7 @@ class Program:
             self.also[place] = tuple(row.get("also", ()))
             if row.get("classify"):
                 self.classify |= place[1]
-        self.reason_index = {(row[0], row[1]): n for n, row in enumerate(reasons.REASONS)}
+        self.reason_index = {(row[0], row[1]): n for n, row in enumerate(reasons.RULES)}
         self.tell_mask = sum(reason_place(row["reason"])[1] for row in table["note"] if row["tell"])
 
     @staticmethod

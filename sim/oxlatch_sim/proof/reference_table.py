@@ -206,7 +206,7 @@ def _words_by_name() -> Mapping[str, int]:
     found: dict[str, int] = {}
     word = -1
     for name, value in vars(reasons).items():
-        if name == "REASONS":
+        if name == "RULES":
             break
         if not name.isupper() or not isinstance(value, int) or name in vars(vocabulary) or name == "WORDS":
             continue

@@ -9,26 +9,29 @@ from __future__ import annotations
 
 from oxlatch import vocabulary as v
 from oxlatch.gate import BARRED, DRY_MAX, DRY_SHIFT, ON_SHIFT, STAGE_FUEL, STAGE_OX
-from oxlatch.reasons import REASONS, WORDS
+from oxlatch.reasons import RULES, WORDS
 from oxlatch.sense import HISTORY_TICKS
 from oxlatch.sense_engine import CALM_FULL
+from oxlatch.sense_extras import CONTACT_TICKS, FIRE_TICKS
 from oxlatch.sense_fuel import BLOCK_EVERY_TICKS, LEAK_COUNT, LEAK_SETTLE_TICKS
 from oxlatch.sense_supply import SECONDS_MAX, TREND_SAMPLES
 from oxlatch.sense_volts import CALM_LIVE
 from oxlatch.settings import FIELDS
+from oxlatch.stock import GRAM_SHIFT
 
 Range = tuple[int, int]
 
 SMALL_INTEGER = (1 << 30) - 1
 RAW_WORD: Range = (0, 0xFFFF)
 STAGE_BITS = (1 << v.STAGES_MAX) - 1
-COIL_BITS = v.COIL_OX | v.COIL_FUEL | v.COIL_PURGE | v.COIL_MASTER_FUEL
-OUT_BITS = v.OUT_MASTER_FUEL | v.OUT_PURGE | v.OUT_RUN
+COIL_BITS = v.COIL_OX | v.COIL_FUEL | v.COIL_PURGE | v.COIL_MASTER_FUEL | v.COIL_MASTER_OX
+OUT_BITS = v.OUT_MASTER_FUEL | v.OUT_PURGE | v.OUT_RUN | v.OUT_MASTER_OX
+EXTRA_BITS = (1 << v.EXTRA_BITS) - 1
 SECOND_SUM = TREND_SAMPLES << 16  # sums are kept below samples times 2^16, shifted and not multiplied
 
 _LARGEST = {name: high for name, _unit, _low, high, _default in FIELDS}
 _REASON_BITS = [0] * WORDS
-for _row in REASONS:
+for _row in RULES:
     _REASON_BITS[_row[0]] |= _row[1]
 
 SETTINGS: dict[str, Range] = {f"c.{name}": (low, high) for name, _unit, low, high, _default in FIELDS}
@@ -67,6 +70,10 @@ VERDICTS: dict[str, int] = {
     "late": 1,
     "boot": RAW_WORD[1],
     "service": RAW_WORD[1],
+    "extras": EXTRA_BITS,
+    "row": v.ROWS - 1,
+    "outlets": v.OUTLETS_COLD,
+    "bottle_g": RAW_WORD[1],
 }
 
 SENSE: dict[str, int | str] = {
@@ -162,11 +169,26 @@ SENSE: dict[str, int | str] = {
     "shut_watch": STAGE_BITS,
     "shut_n": "shut_stuck_ticks",
     "late": 1,
+    "extras": EXTRA_BITS,
+    "knock_1": v.EX_KNOCK,
+    "knock_left": "knock_window_ticks",
+    "rich_n": CONTACT_TICKS,
+    "retard_n": CONTACT_TICKS,
+    "fire_n": FIRE_TICKS,
+    "red_n": 2,
+    "match_n": "match_turns",
+    "row": v.ROWS - 1,
+    "row_n": "row_turns",
+    "outlet_1_n": "outlet_turns",
+    "outlet_2_n": "outlet_turns",
+    "outlets": v.OUTLETS_COLD,
 }
 
 CORE: dict[str, int | str] = {
-    "state": v.SERVICE,
-    "timer": max(_LARGEST[name] for name in ("wake_ticks", "purge_max_ticks", "gap_ticks", "run_off_ticks")),
+    "state": v.BENCH_DRY,
+    "timer": max(
+        _LARGEST[name] for name in ("wake_ticks", "purge_max_ticks", "gap_ticks", "run_off_ticks", "bench_ticks")
+    ),
     "why0": _REASON_BITS[0],
     "why1": _REASON_BITS[1],
     "why2": _REASON_BITS[2],
@@ -212,6 +234,10 @@ CORE: dict[str, int | str] = {
     "tail": "tail_ticks",
     "classify_n": "classify_ticks",
     "classify0": _REASON_BITS[0],
+    "budget": RAW_WORD[1] << GRAM_SHIFT,
+    "coil_heat": "coil_heat_top",
+    "vent_n": "vent_ticks",
+    "bench_n": "bench_push_ticks",
 }
 
 GATE: dict[str, int | str] = {

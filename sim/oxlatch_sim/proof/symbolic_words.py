@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from oxlatch import vocabulary as names
-from oxlatch.controller import STATE_WORD_NAMES, Controller, feed_back
+from oxlatch.controller import Controller, feed_back
 from oxlatch.gate import gate_step
 from oxlatch.lamps import lamps_step
 from oxlatch.sequencer import core_step
@@ -19,6 +19,7 @@ from oxlatch_sim.proof.symbolic_replay import changed_words, load, run_step
 from oxlatch_sim.proof.symbolic_whole import with_samples
 from oxlatch_sim.proof.translate_cells import cells_of
 from oxlatch_sim.recording import Recorder, make_header
+from oxlatch_sim.state_names import STATE_WORD_NAMES
 
 DEFAULTS = {f"c.{field[0]}": field[4] for field in FIELDS}
 BESIDE = ("past", "story", "driven", "fed")  # the proof's own words

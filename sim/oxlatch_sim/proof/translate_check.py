@@ -14,13 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from oxlatch.controller import STATE_WORD_NAMES, Controller
+from oxlatch.controller import Controller
 from oxlatch.settings import FIELDS, Settings
 from oxlatch.vocabulary import RAW_COUNT
 from oxlatch_sim.proof.symbolic_ranges import CORE, SENSE, word_range
 from oxlatch_sim.proof.translate_solver import FormulaProgram, Formulas
 from oxlatch_sim.proof.translate_terms import Space
 from oxlatch_sim.proof.translate_tick import WHOLE_TICK, translate_steps
+from oxlatch_sim.state_names import STATE_WORD_NAMES
 
 Column = NDArray[np.int64]
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from oxlatch.reasons import REASONS
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.evidence import troubleshooting
 from oxlatch_tools.evidence.troubleshooting import symptoms, trouble, troubles
 

@@ -9,7 +9,7 @@ import pytest
 from tests.host_tools.panel.served import Served, heard, say, serve_session
 
 from oxlatch import protocol
-from oxlatch.reasons import PURGE_NEEDED, REASONS
+from oxlatch.reasons import PURGE_NEEDED
 from oxlatch.vocabulary import (
     LAMP_CHECK_SHIFT,
     LAMP_ON,
@@ -22,6 +22,7 @@ from oxlatch.vocabulary import (
     WAITING,
 )
 from oxlatch_sim.flight import plant_scales
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.aircraft import Aircraft
 from oxlatch_tools.panel.controller_session import ControllerSession, follow
 from oxlatch_tools.panel.messages import MessageError

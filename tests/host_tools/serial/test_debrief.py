@@ -6,9 +6,9 @@ import pytest
 
 from oxlatch import vocabulary as v
 from oxlatch.journal import RECORD_BYTES, Journal
-from oxlatch.reasons import REASONS
 from oxlatch_sim.flight import plant_scales
 from oxlatch_sim.reason_names import reasons_by_name
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_sim.recording import parse_recording
 from oxlatch_sim.scenario import find, load, play
 from oxlatch_tools.commands.pull import nominal_flows

@@ -7,8 +7,9 @@ from rich.console import Console
 
 from oxlatch import protocol
 from oxlatch import vocabulary as v
-from oxlatch.reasons import MASTER_IS_OFF, PURGE_NEEDED, REASONS
+from oxlatch.reasons import MASTER_IS_OFF, PURGE_NEEDED
 from oxlatch_sim.observation import Scale
+from oxlatch_sim.reason_words import REASONS
 from oxlatch_tools.serial.client import telemetry_of
 from oxlatch_tools.serial.watch_view import Seen, draw
 

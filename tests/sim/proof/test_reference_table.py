@@ -5,26 +5,26 @@ from itertools import chain
 
 import pytest
 
-from oxlatch import reasons
 from oxlatch.settings import Settings
 from oxlatch.vocabulary import CLASS_NAMES, LEAD_IN, REST, STATE_NAMES
 from oxlatch_sim.proof.reference import Reference
 from oxlatch_sim.proof.reference_actions import Actions
 from oxlatch_sim.proof.reference_code import row_names
 from oxlatch_sim.proof.reference_table import TABLE_PATH, Resolver, TableError, load_table, reason_place
+from oxlatch_sim.reason_words import REASONS
 
 TABLE = load_table()
 
 
 def test_every_reason_of_the_firmware_has_its_row() -> None:
     told = {row["reason"] for kind in ("cause", "wait", "note") for row in TABLE[kind]}
-    assert {reason_place(name) for name in told} == {(row[0], row[1]) for row in reasons.REASONS}
+    assert {reason_place(name) for name in told} == {(row[0], row[1]) for row in REASONS}
 
 
 @pytest.mark.parametrize("row", TABLE["cause"], ids=lambda row: row["reason"])
 def test_class_latch_and_hazard_row_are_those_of_the_reason_table(row: dict) -> None:
     word, bit = reason_place(row["reason"])
-    reason = next(one for one in reasons.REASONS if one[:2] == (word, bit))
+    reason = next(one for one in REASONS if one[:2] == (word, bit))
     assert (row["class"], row["latch"], row["row"]) == (CLASS_NAMES[reason[3]], reason[4], reason[5])
 
 

@@ -1,9 +1,9 @@
 import pytest
 
-from oxlatch.controller import STATE_WORD_NAMES
 from oxlatch.sense import VERDICT_NAMES
 from oxlatch.settings import FIELDS
 from oxlatch_sim.proof import symbolic_ranges as table
+from oxlatch_sim.state_names import STATE_WORD_NAMES
 
 
 def test_the_table_knows_every_word_of_the_state_and_no_other():

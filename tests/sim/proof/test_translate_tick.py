@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from oxlatch.controller import STATE_WORD_NAMES, Controller
+from oxlatch.controller import Controller
 from oxlatch.gate import gate_step
 from oxlatch.sense import VERDICT_NAMES
 from oxlatch.sequencer import core_step
@@ -9,6 +9,7 @@ from oxlatch.settings import Settings
 from oxlatch.vocabulary import RAW_COUNT
 from oxlatch_sim.proof.symbolic_ranges import word_range
 from oxlatch_sim.proof.translate_tick import CORE_TICK, WHOLE_TICK, settings_ranges, tick_columns
+from oxlatch_sim.state_names import STATE_WORD_NAMES
 
 ROWS = 700
 
