@@ -26,7 +26,7 @@ def first_proof(quiet: bool) -> Exploration:
         def progress(known: int, expanded: int, _transitions: int) -> None:
             bar.update(task, total=known, completed=expanded)
 
-        return explore(Small(STAGES), progress=progress)
+        return explore(Small(STAGES), progress=progress, way="columns")
 
 
 def proof_problems(found: Exploration) -> list[str]:

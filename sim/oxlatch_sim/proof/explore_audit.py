@@ -11,12 +11,14 @@ from typing import Any
 
 from oxlatch import reasons, vocabulary
 from oxlatch.core import INJECT_ABSENT, INJECT_FITTED
-from oxlatch.gate import BARRED, DRY_SHIFT, ON_MAX, ON_SHIFT, gate_step
+from oxlatch.gate import BARRED, DRY_SHIFT, ON_MAX, ON_SHIFT
 from oxlatch.sense import VERDICT_NAMES, Verdicts
-from oxlatch.sequencer import CLASSIFY_0, core_step
+from oxlatch.sequencer import CLASSIFY_0
 from oxlatch_sim.proof.explore import Exploration, FastSpace, Key
+from oxlatch_sim.proof.explore_claims import NAMES
+from oxlatch_sim.proof.explore_core import explored_tick
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, Small
-from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, CORE_KEPT, unpack_state
+from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, CORE_KEPT, unpack_past, unpack_state
 
 PUSH_WHYS = (
     reasons.PUSH_NOT_FULL | reasons.PUSH_RPM_LOW | reasons.PUSH_RPM_HIGH | reasons.PUSH_RPM_SIGNAL
@@ -86,9 +88,9 @@ class Auditor:
         letter = self.random.choice(self.space.inputs.letters(key))
         v = self._verdicts(letter.v, key)
         words = self._load(key, letter.preset)
-        core_step(self.space.core, v, self.space.c)
-        gate_step(self.space.gate, self.space.core, v, self.space.c, self.space.out)
-        after, claim = self.space.judge(key, v)
+        space = self.space
+        explored_tick(space.core, space.gate, space.past, v, space.small, space.out, space.found)
+        after, claim = space.pack(), NAMES[space.found.claim]
         audit.trials += 1
         if after not in self._known(number):
             if len(audit.misses) < 20:
@@ -132,6 +134,8 @@ class Auditor:
         """Load a state that the explored one stands for, drawing what the normal form dropped or cut."""
         rng, s, g, small = self.random, self.space.core, self.space.gate, self.small
         unpack_state(key, s, g, small.stages)
+        unpack_past(key, self.space.past, small.stages)
+        self.space.found.boot = key[BOOT]
         drawn = dict(preset)
         if rng.random() > KEPT_SHARE:
             drawn["sel_last"] = rng.randrange(1 << small.stages)

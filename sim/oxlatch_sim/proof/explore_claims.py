@@ -1,8 +1,8 @@
 """What must hold at every explored transition, written from the words of the invariants.
 
 Nothing here knows how the sequencer decides: it sees the state before and after, the verdicts, what was asked
-and what was driven, and keeps a history of its own (the ghost) packed into one integer. Runs under CPython and
-MicroPython alike.
+and what was driven, and keeps a history of its own, the `Past`. Written in the subset of the tick, so that it can
+be translated with it; runs under CPython and MicroPython alike.
 """
 
 from oxlatch.vocabulary import (  # fmt: skip
@@ -26,6 +26,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     RUN,
     RUN_DOWN,
     SERVICE,
+    STAGES_MAX,
     SUPPLY_CUT,
     THROTTLE_HOLD,
     WAKE,
@@ -51,149 +52,156 @@ CLAIMS = (
     ("latch", "a latch is lowered only to nothing, the fourth only by sign-off in SERVICE; 3 and 4 stand in the store"),
     ("words", "every word of the state stays below 2^30 and not below zero"),
 )
+# The number of a claim is its place in the table, from 1; 0 means that none is broken.
+NAMES = ("",) + tuple([name for name, _words in CLAIMS])
+I1, I2, I3, I4, I5, I6, I7, I8, I9, I10, I11, I12, I15, I16, FAULT, IN_READY, IN_LATCH, WORDS = range(1, len(NAMES))
 ALONE_MAX = 16
 
-# Ghost: shifts and widths of its fields.
-CONTACT_AT = 0  # 2 bits: last definite contact, 0 none, 1 open, 2 closed
-PUSHED_AT = 2  # 1: the push that this flow began with
-OFF_AT = 3  # 1: master seen off since the reset
-ON_AT = 4  # 1: master on since it was off
-OPEN_AT = 5  # 1: contact seen open since the reset
-PURGED_AT = 6  # 1: a whole purge driven since the master came on
-PURGE_N_AT = 7  # 2: ticks the purge valve has been driven
-ALLOWED_AT = 9  # 4: stages that may still open in this flow
-RELEASED_AT = 13  # 3: ticks since the contact left closed, while the run switch is driven
-OX_AT = 16  # 4: oxidizer driven in the tick before
-STAGE_AT = 20  # per stage 7: age of the oxidizer up to the lead, ticks without fuel
-STAGE_BITS = 7
+PAST_WORDS = (
+    "contact",  # last definite contact: 0 none, 1 open, 2 closed
+    "pushed",  # the push that this flow began with
+    "off",  # master seen off since the reset
+    "on",  # master on since it was off
+    "opened",  # contact seen open since the reset
+    "purged",  # a whole purge driven since the master came on
+    "purge_n",  # ticks the purge valve has been driven, up to 3
+    "allowed",  # stages that may still open in this flow
+    "released",  # ticks since the contact left closed, while the run switch is driven, up to 7
+    "ox",  # oxidizer driven in the tick before
+)
+PURGE_N_MAX = 3
+RELEASED_MAX = 7
+AGE_MAX = 3
 
 
-def follow(ghost, before, s, v, out, small):
-    """The ghost after this tick and the name of the first claim it breaks, or an empty string."""
+class Past:
+    """What the claims remember: the words above, and per stage how long its oxidizer has been on, and alone."""
+
+    def __init__(self):
+        for name in PAST_WORDS:
+            setattr(self, name, 0)
+        self.age = [0] * STAGES_MAX
+        self.alone = [0] * STAGES_MAX
+
+
+def follow(p, before, s, v, out, small):
+    """Take this tick into the past `p`; returns the number of a claim that it breaks, or 0."""
     c = small.c
     ox = out.ox
-    fuel = out.fuel
-    bits = out.bits
     state = s.state
     closed = v.contact == CONTACT_CLOSED
     flowing = state == LEAD_IN or state == RUN or state == RUN_DOWN
-    was_flowing = before == LEAD_IN or before == RUN or before == RUN_DOWN
-    ox_before = (ghost >> OX_AT) & 15
-    rising = ox & ~ox_before
-    broken = ""
+    rising = ox & ~p.ox
+    broken = 0
     # the push
-    last = ghost & 3
-    pushed = (ghost >> PUSHED_AT) & 1
     if closed:
-        if before == READY and last == 1:
-            pushed = 1
-        last = 2
+        if before == READY and p.contact == 1:
+            p.pushed = 1
+        p.contact = 2
     elif v.contact == CONTACT_OPEN:
-        last = 1
-    if rising and not pushed:
-        broken = "I6"
+        p.contact = 1
+    if rising and not p.pushed:
+        broken = I6
     if rising and not (closed and v.throttle >= THROTTLE_HOLD and v.master):
-        broken = "I11"
+        broken = I11
     if not flowing and state != READY:
-        pushed = 0
-    # the ritual
-    off = (ghost >> OFF_AT) & 1
-    on = (ghost >> ON_AT) & 1
-    purged = (ghost >> PURGED_AT) & 1
-    purge_n = (ghost >> PURGE_N_AT) & 3
-    if not v.master:
-        off = 1
-        on = 0
-        purged = 0
-    elif off:
-        on = 1
-    opened = 1 if (ghost >> OPEN_AT) & 1 or v.contact == CONTACT_OPEN else 0
-    if bits & OUT_PURGE:
-        if purge_n == 0:
-            purged = 0
-        if purge_n < 3:
-            purge_n += 1
-        if purge_n >= c.purge_ticks:
-            purged = 1
-    else:
-        purge_n = 0
-    if rising and not (on and opened and purged):
-        broken = "I8"
+        p.pushed = 0
+    follow_ritual(p, v, out, c)
+    if rising and not (p.on and p.opened and p.purged):
+        broken = I8
     # the stage set
-    allowed = (ghost >> ALLOWED_AT) & 15
-    if flowing and not was_flowing:
-        allowed = v.sel
+    if flowing and before != LEAD_IN and before != RUN and before != RUN_DOWN:
+        p.allowed = v.sel
         if not v.sel or not (c.patterns >> v.sel) & 1:
-            broken = "I9"
-    allowed = allowed & v.sel & ~(ox_before & ~ox) if flowing and state != RUN_DOWN else 0
-    if rising & ~allowed:
-        broken = "I7"
+            broken = I9
+    p.allowed = p.allowed & v.sel & ~(p.ox & ~ox) if flowing and state != RUN_DOWN else 0
+    if rising & ~p.allowed:
+        broken = I7
     # release
-    released = (ghost >> RELEASED_AT) & 7
-    if closed or bits & OUT_PURGE or not bits & OUT_RUN:
-        released = 0
-    elif released < 7:
-        released += 1
-    if not closed and (fuel or bits & OUT_MASTER_FUEL):
-        broken = "I12"
-    if (ox and released > c.tail_ticks) or released > c.run_off_ticks:
-        broken = "I12"
-    ghost = (
-        last | pushed << PUSHED_AT | off << OFF_AT | on << ON_AT | opened << OPEN_AT | purged << PURGED_AT
-        | purge_n << PURGE_N_AT | allowed << ALLOWED_AT | released << RELEASED_AT | ox << OX_AT
-        | (ghost >> STAGE_AT) << STAGE_AT
-    )
-    if ox or ox_before:
-        return follow_stages(ghost, ox, fuel, c, broken)
-    return (ghost & (1 << STAGE_AT) - 1, broken or ("I1" if fuel else ""))
+    if closed or out.bits & OUT_PURGE or not out.bits & OUT_RUN:
+        p.released = 0
+    elif p.released < RELEASED_MAX:
+        p.released += 1
+    if not closed and (out.fuel or out.bits & OUT_MASTER_FUEL):
+        broken = I12
+    if (ox and p.released > c.tail_ticks) or p.released > c.run_off_ticks:
+        broken = I12
+    if ox | p.ox:
+        late = follow_stages(p, ox, out.fuel, c)
+        broken = late if late else broken
+    elif out.fuel and not broken:
+        broken = I1
+    p.ox = ox
+    return broken
 
 
-def follow_stages(ghost, ox, fuel, c, broken):
-    """Age of every stage's oxidizer and how long it has been alone."""
-    stages = 0
+def follow_ritual(p, v, out, c):
+    """Master off, then on; the contact open; a whole purge."""
+    if not v.master:
+        p.off = 1
+        p.on = 0
+        p.purged = 0
+    elif p.off:
+        p.on = 1
+    if v.contact == CONTACT_OPEN:
+        p.opened = 1
+    if not out.bits & OUT_PURGE:
+        p.purge_n = 0
+        return
+    if p.purge_n == 0:
+        p.purged = 0
+    if p.purge_n < PURGE_N_MAX:
+        p.purge_n += 1
+    if p.purge_n >= c.purge_ticks:
+        p.purged = 1
+
+
+def follow_stages(p, ox, fuel, c):
+    """Age of every stage's oxidizer and how long it has been alone; the number of a broken claim, or 0."""
+    broken = 0
     for i in range(c.stages):
-        field = (ghost >> (STAGE_AT + i * STAGE_BITS)) & 127
-        age = field & 3
-        alone = field >> 2
-        if (fuel >> i) & 1 and (not (ox >> i) & 1 or age < c.lead_ticks):
-            broken = "I1"
+        if (fuel >> i) & 1 and (not (ox >> i) & 1 or p.age[i] < c.lead_ticks):
+            broken = I1
         if not (ox >> i) & 1:
-            continue
-        if age < 3 and age < c.lead_ticks:
-            age += 1
-        alone = 0 if (fuel >> i) & 1 else alone + 1
-        if alone > ALONE_MAX:
-            broken = "I3"
-            alone = ALONE_MAX
-        stages |= (age | alone << 2) << (STAGE_AT + i * STAGE_BITS)
-    return (ghost & (1 << STAGE_AT) - 1) | stages, broken
+            p.age[i] = 0
+            p.alone[i] = 0
+        else:
+            if p.age[i] < AGE_MAX and p.age[i] < c.lead_ticks:
+                p.age[i] += 1
+            if (fuel >> i) & 1:
+                p.alone[i] = 0
+            elif p.alone[i] < ALONE_MAX:
+                p.alone[i] += 1
+            else:
+                broken = I3
+    return broken
 
 
 def check_tick(before, latch_before, s, v, out, c):
-    """Claims about one tick that need no history; the name of the first broken one, or an empty string."""
+    """Claims about one tick that need no history; the number of the first broken one, or 0."""
     ox = out.ox
     fuel = out.fuel
     bits = out.bits
     state = s.state
     if ox | fuel | bits:
         if not (state == PURGING or state == RUN or state == LEAD_IN or state == RUN_DOWN):
-            return "I10"
+            return I10
         broken = check_driven(s, v, out, c)
         if broken:
             return broken
     if s.ask_fuel & ~s.ask_ox:
-        return "I15"
+        return I15
     if before != WAKE and before != SERVICE and s.reaction >= FUEL_FIRST:
         if fuel or (ox and s.reaction >= ALL_STOP) or (bits and s.reaction >= HARD):
-            return "fault"
+            return FAULT
     if state == READY and (s.why0 or s.why1 or s.why2):
-        return "ready"
+        return IN_READY
     latch = s.latch
     if latch < latch_before and (latch or (latch_before == 4 and not (before == SERVICE and v.service > 1))):
-        return "latch"
+        return IN_LATCH
     if latch > 2 and s.store != latch:
-        return "latch"
-    return ""
+        return IN_LATCH
+    return 0
 
 
 def check_driven(s, v, out, c):
@@ -202,11 +210,11 @@ def check_driven(s, v, out, c):
     fuel = out.fuel
     bits = out.bits
     if bits & OUT_PURGE and (ox | fuel):
-        return "I4"
+        return I4
     if v.rpm < RPM_HOLD and (ox or fuel or bits & OUT_MASTER_FUEL):
-        return "I5"
+        return I5
     if v.bench and (fuel or bits & OUT_MASTER_FUEL):
-        return "I16"
+        return I16
     pushed = v.contact == CONTACT_CLOSED and v.throttle >= THROTTLE_HOLD and v.master
     if fuel and not (
         pushed
@@ -218,5 +226,5 @@ def check_driven(s, v, out, c):
         and v.supply > SUPPLY_CUT
         and BUS_CUT < v.bus < BUS_SURGE
     ):
-        return "I2"
-    return ""
+        return I2
+    return 0

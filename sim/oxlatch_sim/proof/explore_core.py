@@ -12,17 +12,15 @@ from oxlatch.core import CoreState
 from oxlatch.gate import GateState, gate_step
 from oxlatch.sequencer import core_step
 from oxlatch.vocabulary import BOOT_BOUNDS_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4
-from oxlatch_sim.proof.explore_claims import check_tick, follow
+from oxlatch_sim.proof.explore_claims import NAMES, WORDS, Past, check_tick, follow
 from oxlatch_sim.proof.explore_inputs import Inputs
 from oxlatch_sim.proof.explore_small import Small
 from oxlatch_sim.proof.explore_words import (
     BOOT,
-    GHOST,
-    LATCH,
-    STATE,
     normalise,
     pack_state,
     unknown_words,
+    unpack_past,
     unpack_state,
 )
 
@@ -40,6 +38,14 @@ class Driven:
         self.bits = 0
 
 
+class Found:
+    """What a tick showed beside the state: the broken claim or 0, and the start-up finding that still matters."""
+
+    def __init__(self):
+        self.claim = 0
+        self.boot = 0
+
+
 class Space:
     """States, letters and the step between them."""
 
@@ -51,41 +57,44 @@ class Space:
         self.inputs = Inputs(small)
         self.core = CoreState()
         self.gate = GateState()
+        self.past = Past()
         self.out = Driven()
+        self.found = Found()
 
     def initial(self):
         """The states after a reset, one for each kind of start-up finding."""
         found = []
         for boot in BOOTS:
             kept = normalise(CoreState(), GateState(), boot, self.small)
-            found.append(pack_state(CoreState(), GateState(), kept, 0, self.small.stages))
+            found.append(pack_state(CoreState(), GateState(), Past(), kept, self.small.stages))
         return found
 
     def step(self, key, letter):
-        """Run one tick; returns (key after, name of a broken claim or an empty string)."""
-        s = self.core
-        g = self.gate
-        out = self.out
-        unpack_state(key, s, g, self.small.stages)
+        """Run one tick; returns (key after, number of a broken claim or 0)."""
+        stages = self.small.stages
+        unpack_state(key, self.core, self.gate, stages)
+        unpack_past(key, self.past, stages)
+        self.found.boot = key[BOOT]
         for name in letter.preset:
-            setattr(s, name, letter.preset[name])
-        v = letter.v
-        core_step(s, v, self.c)
-        gate_step(g, s, v, self.c, out)
-        return self.judge(key, v)
+            setattr(self.core, name, letter.preset[name])
+        explored_tick(self.core, self.gate, self.past, letter.v, self.small, self.out, self.found)
+        return self.pack(), self.found.claim
 
-    def pack(self, boot, ghost):
+    def pack(self):
         """The tuple of the state in normal form."""
-        return pack_state(self.core, self.gate, boot, ghost, self.small.stages)
+        return pack_state(self.core, self.gate, self.past, self.found.boot, self.small.stages)
 
-    def judge(self, key, v):
-        """Check the tick just run and bring the state to normal form."""
-        s = self.core
-        before = key[STATE]
-        broken = check_tick(before, key[LATCH], s, v, self.out, self.c)
-        ghost, late = follow(key[GHOST], before, s, v, self.out, self.small)
-        boot = normalise(s, self.gate, key[BOOT], self.small)
-        return self.pack(boot, ghost), broken or late
+
+def explored_tick(core, gate, past, v, small, out, found):
+    """One tick of the running code, judged by the claims, and its state brought to normal form."""
+    before = core.state
+    latch = core.latch
+    core_step(core, v, small.c)
+    gate_step(gate, core, v, small.c, out)
+    broken = check_tick(before, latch, core, v, out, small.c)
+    late = follow(past, before, core, v, out, small)
+    found.claim = broken if broken else late
+    found.boot = normalise(core, gate, found.boot, small)
 
 
 def name_of(key):
@@ -120,7 +129,7 @@ def explore(space, limit):
                 claim = claim or check_words(after)
             found.append(name)
             if claim:
-                broken.append((at, claim))
+                broken.append((at, NAMES[claim]))
         transitions += len(found)
         total = (total + row_of(names[key], found)) & DIGEST_MASK
         at += 1
@@ -134,8 +143,8 @@ def explore(space, limit):
 
 
 def check_words(key):
-    """Whether every word of a new state can stay a small integer on the board."""
-    return "words" if min(key) < 0 or max(key[:GHOST]) >= WORD_MAX else ""
+    """Whether every word of a new state can stay a small integer on the board: a broken claim's number, or 0."""
+    return WORDS if min(key) < 0 or max(key) >= WORD_MAX else 0
 
 
 if __name__ == "__main__":

@@ -23,6 +23,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     RUN_DOWN,
     WAITING,
 )
+from oxlatch_sim.proof.explore_claims import PAST_WORDS
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS
 
 CORE_KEPT = (
@@ -34,7 +35,11 @@ CORE_KEPT = (
 # Written before they are read in every tick, or treated as inputs, or packed apart.
 CORE_NOT_KEPT = ("why0", "why1", "why2", "why3", "reaction", "cause1", "tail") + FREE_ALWAYS
 GATE_KEPT = ("stage", "away_n", "idle")
-STATE, LATCH, BOOT, GHOST = 0, 2, len(CORE_KEPT), len(CORE_KEPT) + 1  # places in the tuple
+# Places in the tuple: the core's words, the start-up finding, the claims' past, the gate, then stage after stage.
+STATE, LATCH, BOOT, PAST = 0, 2, len(CORE_KEPT), len(CORE_KEPT) + 1
+GATE = PAST + len(PAST_WORDS)
+STAGES = GATE + 2
+PER_STAGE = 4
 BOOT_FOR_GOOD = BOOT_CRC_BAD | BOOT_VERSION_BAD | BOOT_BOUNDS_BAD
 SOME = 3  # a slow clock that has not run out
 
@@ -138,16 +143,25 @@ def unknown_words():
     return unknown + [name for name, _count in GATE_WORDS if name not in GATE_KEPT]
 
 
-def pack_state(s, g, boot, ghost, stages):
+def key_names(stages):
+    """The names of the words of the tuple, as the translated source calls them."""
+    names = ["core." + name for name in CORE_KEPT]
+    names.append("found.boot")
+    names += ["past." + name for name in PAST_WORDS]
+    names += ["gate.away_n", "gate.idle"]
+    for i in range(stages):
+        names += ["%s[%d]" % (name, i) for name in ("core.tail", "gate.stage", "past.age", "past.alone")]
+    return names
+
+
+def pack_state(s, g, p, boot, stages):
     """The tuple of a state in normal form."""
     words = [getattr(s, name) for name in CORE_KEPT]
     words.append(boot)
-    words.append(ghost)
-    words.append(g.away_n)
-    words.append(g.idle)
+    words += [getattr(p, name) for name in PAST_WORDS]
+    words += [g.away_n, g.idle]
     for i in range(stages):
-        words.append(s.tail[i])
-        words.append(g.stage[i])
+        words += [s.tail[i], g.stage[i], p.age[i], p.alone[i]]
     return tuple(words)
 
 
@@ -160,10 +174,23 @@ def unpack_state(key, s, g, stages):
     s.cause1 = 0
     for name in FREE_ALWAYS:
         setattr(s, name, 0)
-    g.away_n = key[GHOST + 1]
-    g.idle = key[GHOST + 2]
-    at = GHOST + 3
+    g.away_n = key[GATE]
+    g.idle = key[GATE + 1]
+    at = STAGES
     for i in range(stages):
         s.tail[i] = key[at]
         g.stage[i] = key[at + 1]
-        at += 2
+        at += PER_STAGE
+
+
+def unpack_past(key, p, stages):
+    """Set the claims' past from a tuple."""
+    at = PAST
+    for name in PAST_WORDS:
+        setattr(p, name, key[at])
+        at += 1
+    at = STAGES
+    for i in range(stages):
+        p.age[i] = key[at + 2]
+        p.alone[i] = key[at + 3]
+        at += PER_STAGE

@@ -41,7 +41,7 @@ def prove_exhaustive(
     Returns the section, its problems in sentences, and the exploration itself.
     """
     small = Small(stages, reduced=stages > EXACT_STAGES)
-    found = explore(small, workers, progress=progress)
+    found = explore(small, workers, progress=progress, way="columns")
     audit = Auditor(found).run(AUDIT_TRIALS)
     seen = witnesses(found)
     words = dict(CLAIMS)

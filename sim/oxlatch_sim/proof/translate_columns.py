@@ -8,6 +8,7 @@ wide where their interval allows, 32 otherwise.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -21,6 +22,8 @@ BLOCK_ROWS = 16384
 _UFUNCS = {
     "add": np.add,
     "sub": np.subtract,
+    "mul": np.multiply,
+    "div": np.floor_divide,
     "and": np.bitwise_and,
     "or": np.bitwise_or,
     "xor": np.bitwise_xor,
@@ -29,6 +32,17 @@ _UFUNCS = {
     "eq": np.equal,
     "lt": np.less,
 }
+
+
+@dataclass(frozen=True)
+class Picked:
+    """A column made while it is read: row n is `values[index[n]]`, or `values[n]` without an index."""
+
+    values: Column
+    index: NDArray[np.intp] | None = None
+
+    def __len__(self) -> int:
+        return len(self.values) if self.index is None else len(self.index)
 
 
 def _width(value: Value) -> type[np.generic]:
@@ -63,23 +77,33 @@ class ColumnProgram:
         """Array operations per block."""
         return len(self._steps)
 
-    def run(self, columns: Mapping[str, Column]) -> dict[str, Column]:
+    def run(self, columns: Mapping[str, Column | Picked]) -> dict[str, Column]:
         """Evaluate all rows. Every input column has the same length; missing ones raise KeyError."""
         rows = len(next(iter(columns.values()))) if columns else 1
         results: dict[str, Column] = {
             name: np.empty(rows, np.bool_ if _is_truth_term(value) else _width(value))
             for name, value in self.outputs.items()
         }
+        sources = [(buffer, *self._source(columns[name], buffer)) for name, buffer in self._inputs.items()]
         for start in range(0, rows, self._rows):
             count = min(self._rows, rows - start)
-            for name, buffer in self._inputs.items():
-                buffer[:count] = columns[name][start : start + count]
+            for buffer, values, index in sources:
+                if index is None:
+                    buffer[:count] = values[start : start + count]
+                else:
+                    np.take(values, index[start : start + count], out=buffer[:count], mode="clip")
             for step in self._steps:
                 step()
             for name, value in self.outputs.items():
                 found = self._buffers[value.number][:count] if isinstance(value, Term) else value
                 results[name][start : start + count] = found
         return results
+
+    @staticmethod
+    def _source(column: Column | Picked, buffer: Column) -> tuple[Column, NDArray[np.intp] | None]:
+        if isinstance(column, Picked) and column.index is not None:
+            return column.values.astype(buffer.dtype), column.index
+        return (column.values if isinstance(column, Picked) else column), None
 
     # --- building -----------------------------------------------------------------------------
 
