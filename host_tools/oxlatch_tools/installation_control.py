@@ -72,8 +72,12 @@ class Limits(Section):
 class Timing(Section):
     """Times the builder sets from bench measurements."""
 
-    lead: Annotated[float, Quantity("time", "ms", 5, 75)] = Field(description="oxidizer before fuel")
-    tail: Annotated[float, Quantity("time", "ms", 0, 40)] = Field(description="oxidizer after fuel")
+    lead: Annotated[float, Quantity("time", "ms", 5, 75)] | None = Field(
+        None, description="oxidizer before fuel; computed when absent"
+    )
+    tail: Annotated[float, Quantity("time", "ms", 0, 40)] | None = Field(
+        None, description="oxidizer after fuel; computed when absent"
+    )
     stagger: Annotated[float, Quantity("time", "ms", 5, 1000)] = Field(description="from stage to stage")
     gap: Annotated[float, Quantity("time", "ms", 5, 10000)] = Field(description="from flow to flow")
     longest_run: Annotated[float, Quantity("time", "s", 1, 120)]

@@ -8,11 +8,15 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from oxlatch import settings as record
 from oxlatch import vocabulary as words
 from oxlatch_tools.installation import Installation, InstallationError, Problem
 from oxlatch_tools.installation_control import PressureSensor
+
+if TYPE_CHECKING:
+    from oxlatch_tools.planning.order import Order
 
 ATMOSPHERE_PA = 101_325.0
 SENSOR_LOW_MV, SENSOR_SPAN_MV = 500.0, 4000.0
@@ -65,7 +69,28 @@ def packed_fields(installation: Installation) -> dict[str, Packed]:
     fields: dict[str, Packed] = {}
     for part in (_identity, _times, _throttle_and_speed, _oxidizer, _fuel, _bus):
         fields.update(part(installation))
+    fields.update(_order(installation, fields))
     return fields
+
+
+def lead_and_tail(installation: Installation) -> "Order":
+    """Lead and tail in use, and what every stage needs over the tolerance box."""
+    from oxlatch_tools.planning.order import order_of  # here, because planning itself needs this module
+
+    fields = _oxidizer(installation) | _bus(installation)
+    return order_of(installation, {name: packed.value for name, packed in fields.items()})
+
+
+def _order(installation: Installation, fields: dict[str, Packed]) -> dict[str, Packed]:
+    """Lead rounded up, tail down, and the longest time a stage is tried."""
+    if list(broken_bounds(fields)):
+        return {}
+    order = lead_and_tail(installation)
+    return {
+        "lead_ticks": Packed(_up(order.lead_s / _TICK_S), "timing.lead"),
+        "tail_ticks": Packed(_down(order.tail_s / _TICK_S), "timing.tail"),
+        "lead_limit_ticks": Packed(order.lead_limit_ticks, "oxidizer_valve.opening"),
+    }
 
 
 def pattern_mask(installation: Installation) -> int:
@@ -106,9 +131,8 @@ def _identity(installation: Installation) -> dict[str, Packed]:
 
 def _times(installation: Installation) -> dict[str, Packed]:
     timing = installation.timing
-    later = {"lead_ticks": "lead", "stagger_ticks": "stagger", "gap_ticks": "gap", "purge_ticks": "purge"}
+    later = {"stagger_ticks": "stagger", "gap_ticks": "gap", "purge_ticks": "purge"}
     sooner = {
-        "tail_ticks": "tail",
         "run_ticks": "longest_run",
         "purge_valid_ticks": "purge_valid",
         "purge_after_run_ticks": "purge_valid_after_run",

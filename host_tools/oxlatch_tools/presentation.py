@@ -34,6 +34,7 @@ KINDS = {
     "piston speed": Shown("speed", ("m/s", "m/s", 2), ("ft/min", "ft/min", 0)),
     "displacement": Shown("volume", ("L", "L", 2), ("in**3", "in³", 0)),
     "volume": Shown("volume", ("mL", "mL", 1), ("in**3", "in³", 2)),
+    "small volume": Shown("volume", ("mL", "mL", 3), ("in**3", "in³", 4)),
     "pressure": Shown("pressure", ("bar", "bar", 1), ("psi", "psi", 0)),
     "fuel pressure": Shown("pressure", ("bar", "bar", 3), ("psi", "psi", 2)),
     "altimeter": Shown("pressure", ("hPa", "hPa", 0), ("inHg", "inHg", 2)),

@@ -5,17 +5,12 @@ from dataclasses import dataclass, replace
 
 from oxlatch.settings import FIELDS, Settings
 from oxlatch.vocabulary import FIT_MASTER_FUEL, FIT_PROOF
-from oxlatch_sim.physics.nitrous import liquid_full_temperature_k
 from oxlatch_sim.physics.tables import property_tables
 from oxlatch_sim.plant.parameters import PlantParameters, SensorParameters, StageParameters, ValveParameters
 from oxlatch_sim.plant.sensors import SPAN_MV, ZERO_MV
 
 PRESSURE_MARGIN_PA = 1.5e5
 LOW_FILL_SHARE = 0.35
-LIQUID_FULL_MARGIN_K = 1.0
-"""The box stays this far below the temperature at which the liquid fills the bottle: above it the pressure of a healthy
-bottle falls by bars in the first tenths of a second of a draw, as that of an empty one does."""
-LEAN_FILL_KG_M3 = 500.0
 BUS_MARGIN_V = 0.3
 HIGH_BUS_SHARE = 1.06
 FAST, SLOW = 0.8, 1.25
@@ -107,9 +102,6 @@ def corner_plant(name: str, plant: PlantParameters, settings: Settings) -> Plant
     margin = PRESSURE_MARGIN_PA if cold else -PRESSURE_MARGIN_PA
     temperature = property_tables().saturation.temperature_k(pressure_at_pa(plant.sensors.supply, limit_mv) + margin)
     fill = plant.bottle.fill_kg * (LOW_FILL_SHARE if low else 1.0)
-    density = fill / plant.bottle.volume_m3
-    if density > LEAN_FILL_KG_M3:
-        temperature = min(temperature, liquid_full_temperature_k(density) - LIQUID_FULL_MARGIN_K)
     electrical = plant.electrical
     if weak:
         permit_v = settings.bus_permit_mv / 1000.0

@@ -7,7 +7,7 @@ the fuel left in the branch.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from oxlatch.settings import Settings
@@ -51,13 +51,43 @@ class StageStagger:
     stage: int
     lead_ms: float
     tail_ms: float
-    opening_oxidizer_only_ms: tuple[float, float]
-    """Shortest and longest over the box, with the lead used, proof included."""
-    closing_oxidizer_only_ms: tuple[float, float]
     fuel_margin_all_stop_ms: float
     """By how much oxidizer outlasts fuel at the worst corner when both go off at once; negative is fuel alone."""
     residual_fuel_m3: float
     """Largest fuel volume that a shut branch can still drain."""
+    times: tuple[StageTimes, ...]
+    """One entry per corner of the box."""
+
+    def opening_oxidizer_only_ms(self, lead_ms: float, waits_for_proof: bool) -> tuple[float, float]:
+        """Shortest and longest time with oxidizer alone at the opening, over the box, with this lead."""
+        alone = [
+            _fuel_command_ms(each, lead_ms, waits_for_proof) + each.fuel_on_ms - each.oxidizer_on_ms
+            for each in self.times
+        ]
+        return min(alone), max(alone)
+
+    def closing_oxidizer_only_ms(self, tail_ms: float) -> tuple[float, float]:
+        """Shortest and longest time with oxidizer alone at the end, over the box, with this tail."""
+        alone = [tail_ms + each.oxidizer_off_ms - each.fuel_off_ms for each in self.times]
+        return min(alone), max(alone)
+
+    @property
+    def proved_ms(self) -> float:
+        """Longest time over the box from the oxidizer command until the proof counts for the controller."""
+        return _whole_ticks(max(each.proof_ms for each in self.times) + PROOF_SAMPLES_MS)
+
+    def both_flow_ms(self, lead_ms: float, waits_for_proof: bool) -> float:
+        """Longest time over the box from the oxidizer command until half of both rated flows leaves the nozzles."""
+        return max(
+            max(_fuel_command_ms(each, lead_ms, waits_for_proof) + each.fuel_half_on_ms, each.oxidizer_half_on_ms)
+            for each in self.times
+        )
+
+
+def _fuel_command_ms(times: StageTimes, lead_ms: float, waits_for_proof: bool) -> float:
+    """The tick in which the fuel valve is commanded."""
+    proved_ms = times.proof_ms + PROOF_SAMPLES_MS if waits_for_proof else 0.0
+    return _whole_ticks(max(lead_ms, proved_ms))
 
 
 def staggers(plant: PlantParameters, settings: Settings, corners: list[str] | None = None) -> list[StageStagger]:
@@ -66,8 +96,13 @@ def staggers(plant: PlantParameters, settings: Settings, corners: list[str] | No
     Errors: ValueError when a fluid of a stage does not flow within 0.4 s at some corner.
     """
     names = corners if corners is not None else all_corners()
-    boxed = [corner_plant(name, plant, settings) for name in names]
-    return [_stagger(index, boxed) for index in range(len(plant.stages))]
+    boxed = {_as_filled(corner_plant(name, plant, settings), plant): None for name in names}
+    return [_stagger(index, list(boxed)) for index in range(len(plant.stages))]
+
+
+def _as_filled(corner: PlantParameters, plant: PlantParameters) -> PlantParameters:
+    """The corner with a full bottle: its content changes nothing here, and corners alike in all else are run once."""
+    return replace(corner, bottle=replace(corner.bottle, fill_kg=plant.bottle.fill_kg))
 
 
 def _stagger(index: int, boxed: list[PlantParameters]) -> StageStagger:
@@ -79,21 +114,19 @@ def _stagger(index: int, boxed: list[PlantParameters]) -> StageStagger:
     margin_ms = min(each.oxidizer_off_ms - each.fuel_off_ms for each in times)
     half_margin_ms = min(each.oxidizer_half_off_ms - each.fuel_half_off_ms for each in times)
     tail_ms = _whole_ticks(-min(margin_ms, half_margin_ms))
-    opening = []
-    for each in times:
-        commanded_ms = max(lead_ms, TICK_MS * ceil((each.proof_ms + PROOF_SAMPLES_MS) / TICK_MS))
-        opening.append(commanded_ms + each.fuel_on_ms - each.oxidizer_on_ms)
-    closing = [tail_ms + each.oxidizer_off_ms - each.fuel_off_ms for each in times]
-    branch = boxed[0].stages[index].fuel_branch
     return StageStagger(
         stage=index + 1,
         lead_ms=lead_ms,
         tail_ms=tail_ms,
-        opening_oxidizer_only_ms=(min(opening), max(opening)),
-        closing_oxidizer_only_ms=(min(closing), max(closing)),
         fuel_margin_all_stop_ms=margin_ms,
-        residual_fuel_m3=branch.drain_share * branch.volume_m3,
+        residual_fuel_m3=max(_drains_m3(plant, index) for plant in boxed),
+        times=tuple(times),
     )
+
+
+def _drains_m3(plant: PlantParameters, index: int) -> float:
+    branch = plant.stages[index].fuel_branch
+    return branch.drain_share * branch.volume_m3
 
 
 def _whole_ticks(wanted_ms: float) -> float:

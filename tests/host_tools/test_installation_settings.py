@@ -66,7 +66,7 @@ def test_fitted_bits_and_the_claims_that_are_lost_agree():
 def test_rounding_falls_to_the_cautious_side():
     text = TUG.replace('supply_cut = "38 bar"', 'supply_cut = "38.001 bar"')
     text = text.replace('supply_top = "69 bar"', 'supply_top = "68.999 bar"')
-    text = text.replace('lead = "30 ms"', 'lead = "31 ms"').replace('tail = "15 ms"', 'tail = "39 ms"')
+    text = text.replace('lead = "30 ms"', 'lead = "31 ms"').replace('tail = "5 ms"', 'tail = "39 ms"')
     packed = settings_of(parse_installation(text))
     assert (packed.supply_cut_mv, packed.supply_top_mv) == (2021, 3259)
     assert (packed.lead_ticks, packed.tail_ticks) == (7, 7)

@@ -12,6 +12,7 @@ from oxlatch_sim.campaign import (
     Aircraft,
     Case,
     Row,
+    bench_for,
     blocks,
     fault_names,
     full_cases,
@@ -33,7 +34,7 @@ from oxlatch_sim.corners import (
     hardware_settings,
 )
 from oxlatch_sim.fault_catalogue import CATALOGUE
-from oxlatch_sim.fault_flight import PHASES
+from oxlatch_sim.fault_flight import PHASES, FaultFlight
 from oxlatch_sim.faults import FaultError
 from oxlatch_sim.recording import parse_recording
 from oxlatch_sim.worst_known import as_text, quick_cases, worst_known
@@ -215,3 +216,16 @@ def test_the_worst_row_of_a_fault_is_kept_and_never_averaged(some: dict[tuple[st
     worst = replace(row, fuel_only_ms=30.0, oxidizer_only_ms=200.0, phase="ready")
     assert worst_by_fault([row, worst, worse]) == {"bus_sags": worst}
     assert json.loads(as_text([row, worst, worse])) == {"bus_sags": ["ready", NOMINAL]}
+
+
+def test_a_bottle_warmed_till_it_is_full_of_liquid_after_ready_still_flows_without_a_trip(tug: Aircraft) -> None:
+    bench = bench_for(tug, case(NO_FAULT, "rest"))
+    flight = FaultFlight(bench, BOTH)
+    flight.to_phase("ready")
+    bottle = bench.plant.bottle
+    bottle.refill(bottle.vessel.mass_kg, 273.15 + 33.4)
+    flight.wait(1.0)
+    assert 68.0e5 < bench.plant.line.pressure_pa < 70.0e5
+    flight.reset()
+    flight.fly_on("ready", None)
+    assert flight.finding().detected_by == "release"

@@ -17,8 +17,29 @@ def settings() -> Settings:
 def test_both_fluids_arrive_and_leave_in_order_over_the_box(settings: Settings) -> None:
     for found in staggers(alpine_tug_parameters(), settings):
         assert found.lead_ms >= 20.0 and found.lead_ms % 5.0 == 0.0 == found.tail_ms % 5.0
-        assert 0.0 <= found.opening_oxidizer_only_ms[0] <= found.opening_oxidizer_only_ms[1] < 90.0
-        assert 0.0 <= found.closing_oxidizer_only_ms[0] <= found.closing_oxidizer_only_ms[1] < 90.0
+        for shortest, longest in (
+            found.opening_oxidizer_only_ms(found.lead_ms, waits_for_proof=False),
+            found.opening_oxidizer_only_ms(found.lead_ms, waits_for_proof=True),
+            found.closing_oxidizer_only_ms(found.tail_ms),
+        ):
+            assert 0.0 <= shortest <= longest < 90.0
+
+
+def test_a_longer_lead_is_oxidizer_alone_for_as_much_longer_unless_the_proof_decides(settings: Settings) -> None:
+    found = staggers(alpine_tug_parameters(1), settings, ["nominal"])[0]
+    bare = found.opening_oxidizer_only_ms(found.lead_ms, waits_for_proof=False)[1]
+    assert found.opening_oxidizer_only_ms(found.lead_ms + 40.0, waits_for_proof=False)[1] == pytest.approx(bare + 40.0)
+    assert found.opening_oxidizer_only_ms(5.0, waits_for_proof=True)[1] > 0.0
+    assert found.closing_oxidizer_only_ms(15.0)[1] == pytest.approx(found.closing_oxidizer_only_ms(0.0)[1] + 15.0)
+    assert found.both_flow_ms(found.lead_ms, waits_for_proof=True) >= found.times[0].oxidizer_half_on_ms
+
+
+def test_the_residual_volume_is_that_of_the_largest_branch_of_the_box(settings: Settings) -> None:
+    plant = alpine_tug_parameters(1)
+    branch = plant.stages[0].fuel_branch
+    nominal, boxed = (staggers(plant, settings, names)[0].residual_fuel_m3 for names in (["nominal"], None))
+    assert nominal == pytest.approx(branch.drain_share * branch.volume_m3)
+    assert boxed == pytest.approx(1.25 * nominal)
 
 
 def test_a_slow_fuel_valve_asks_for_a_tail_and_a_slow_oxidizer_valve_for_a_lead(settings: Settings) -> None:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from oxlatch_sim.physics import orifice
 from oxlatch_tools.commissioning.step import DEFERENCE, Measure, Step
 from oxlatch_tools.installation import Installation
+from oxlatch_tools.installation_settings import lead_and_tail
 
 BAR = 1e5
 SHOT_BAND = 0.20  # of flow, before calibration: expected of the two-phase model
@@ -93,8 +94,8 @@ FUEL_CAUTIONS = (
 
 def dry_run_step(installation: Installation) -> Step:
     """The sequence with inert gas; fuel connectors physically unplugged."""
-    timing = installation.timing
     stages = range(1, len(installation.stages) + 1)
+    longest_tail_ms = 1000 * lead_and_tail(installation).tail_s + 10
     mapped = tuple(
         Measure(f"stage_{n}_mapped", f"coil, valve and nozzles of stage {n} belong together (1 yes)", "", 1, 1)
         for n in stages
@@ -123,7 +124,7 @@ def dry_run_step(installation: Installation) -> Step:
         (
             *mapped,
             Measure("lead_error_ms", "largest difference of lead from the setting", "ms", None, 5),
-            Measure("tail_ms", "longest oxidizer tail at the valve", "ms", None, 1000 * timing.tail + 10),
+            Measure("tail_ms", "longest oxidizer tail at the valve", "ms", None, longest_tail_ms),
             Measure("release_to_shut_ms", "release to both fluids shut", "ms", None, 150),
             Measure("fuel_command_without_oxidizer", "fuel commands in the forced failures", "", 0, 0),
         ),

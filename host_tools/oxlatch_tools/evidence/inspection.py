@@ -11,6 +11,7 @@ from oxlatch_tools.cards.card import Block, Card, Caution, Grid, Words
 from oxlatch_tools.evidence.life import Life, lives
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_fitted import not_fitted
+from oxlatch_tools.installation_settings import lead_and_tail
 from oxlatch_tools.installation_system import Valve
 from oxlatch_tools.planning.electrical import COLD_K, coil_volts, release_s
 from oxlatch_tools.planning.page import pattern_name
@@ -273,10 +274,10 @@ def _flows(installation: Installation, units: Units) -> Part:
 
 
 def _proving(installation: Installation) -> Part:
-    timing = installation.timing
+    timing, order = installation.timing, lead_and_tail(installation)
     checks = [
-        Check("Dry run, inert gas, fuel absent: lead", f"{1e3 * timing.lead:.0f} ms or more", FILE),
-        Check("Dry run: tail", f"{1e3 * timing.tail:.0f} ms at most", FILE),
+        Check("Dry run, inert gas, fuel absent: lead", f"{1e3 * order.lead_s:.0f} ms or more", order.lead_from),
+        Check("Dry run: tail", f"{1e3 * order.tail_s:.0f} ms at most", order.tail_from),
         Check("Dry run: stagger", f"{1e3 * timing.stagger:.0f} ms", FILE),
         Check("Purge to a steady plume", f"{timing.purge:g} s or less", FILE),
         Check("Bottle shut: push on the dry-run gas's own line", "O NOT PROVED, no F current", "this build"),

@@ -4,11 +4,13 @@ from itertools import pairwise
 
 from oxlatch_sim.physics import combustion
 from oxlatch_tools.installation import Installation
+from oxlatch_tools.installation_settings import lead_and_tail
 from oxlatch_tools.planning.air import air_at, air_flow_kg_s, oxygen_added, standard_air
 from oxlatch_tools.planning.altitude import room, standing_refusals
 from oxlatch_tools.planning.electrical import loads
 from oxlatch_tools.planning.endurance import Endurance
 from oxlatch_tools.planning.flow import Feed
+from oxlatch_tools.planning.order import order_findings, order_table
 from oxlatch_tools.planning.page import COMMON, COMPUTED, Column, Figure, Finding, Page, Table, pattern_name
 from oxlatch_tools.planning.stage_flow import Pattern, fuel_kg_s, oxidizer_kg_s
 from oxlatch_tools.planning.start import BUDGET_S, leanest_in_start, richness, stage_start
@@ -60,6 +62,7 @@ def charge_cooling_k(installation: Installation, pattern: Pattern) -> float:
 
 def stages_page(installation: Installation, feed: Feed, found: dict[Pattern, Endurance]) -> Page:
     """The page."""
+    order = lead_and_tail(installation)
     patterns = installation.patterns()
     distinct = len(patterns) - len(duplicates(installation))
     tested = [pattern for pattern in patterns if installation.is_tested(pattern)]
@@ -70,6 +73,8 @@ def stages_page(installation: Installation, feed: Feed, found: dict[Pattern, End
             f"{len(installation.stages)} stages give {len(patterns)} patterns, {distinct} of them distinct in power; "
             f"{len(tested)} tested, {len(patterns) - len(tested)} not. Untested patterns cannot be armed.",
             "Without boost, and when boost is lost, the row for no stage holds.",
+            "Oxidizer opens {lead} before fuel and shuts {tail} after it, for every stage; up to {residual} of fuel "
+            "stays behind a shut stage valve and can drain.",
         ],
         figures=[
             Figure(
@@ -88,6 +93,15 @@ def stages_page(installation: Installation, feed: Feed, found: dict[Pattern, End
                 "installation file",
                 COMMON,
             ),
+            Figure("lead", "Oxidizer before fuel", order.lead_s, "milliseconds", order.lead_from),
+            Figure("tail", "Oxidizer after fuel", order.tail_s, "milliseconds", order.tail_from),
+            Figure(
+                "residual",
+                "Fuel left to drain, largest stage",
+                max((stage.residual_fuel_m3 for stage in order.stages), default=None),
+                "small volume",
+                "largest branch of the tolerance box × part found empty at a start",
+            ),
             Figure(
                 "stagger",
                 "From stage to stage",
@@ -96,9 +110,9 @@ def stages_page(installation: Installation, feed: Feed, found: dict[Pattern, End
                 "installation file",
             ),
         ],
-        tables=[_patterns(installation, found), _starts(installation, feed)],
+        tables=[_patterns(installation, found), _starts(installation, feed), order_table(installation, order)],
     )
-    page.findings = _findings(installation) + _start_findings(installation, feed)
+    page.findings = _findings(installation) + _start_findings(installation, feed) + order_findings(installation, order)
     page.assumptions = [
         "Flows are nominal; the jets page tells how far they may be off.",
         "Richness is fuel over what burns completely, for engine and stages together, at the first field of the file.",

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from oxlatch_tools.installation import Installation
+from oxlatch_tools.installation_settings import lead_and_tail
 from oxlatch_tools.planning.air import NITROUS_OXYGEN, air_at, air_flow_kg_s
 from oxlatch_tools.planning.flow import Feed
 from oxlatch_tools.planning.flux import liquid_flux, saturation_pa, valve_area
@@ -51,10 +52,10 @@ def branch_m3(bore: float, length: float, count: int) -> float:
 
 def stage_start(installation: Installation, feed: Feed, number: int) -> StageStart:
     """Times of one stage started alone with the bottle at the tune temperature."""
-    stage, timing = installation.stages[number - 1], installation.timing
+    stage, order = installation.stages[number - 1], lead_and_tail(installation)
     oxidizer = installation.oxidizer_valve.opening + _half_s(installation, feed, number)
     proved = oxidizer + PROOF_SAMPLES * TICK_S if "oxidizer proof" in installation.sensors.fitted else 0.0
-    commanded = math.ceil(max(timing.lead, proved) / TICK_S - 1e-9) * TICK_S
+    commanded = math.ceil(max(order.lead_s, proved) / TICK_S - 1e-9) * TICK_S
     fuel_volume = branch_m3(stage.fuel_branch_bore, stage.fuel_branch_length, stage.nozzles)
     empty = fuel_volume * stage.fuel_branch_empty * installation.fuel.density
     through_valve = valve_area(installation.fuel_valve) * feed.fuel_flux
@@ -65,7 +66,7 @@ def stage_start(installation: Installation, feed: Feed, number: int) -> StageSta
         oxidizer_at_nozzle=oxidizer,
         fuel_commanded=commanded,
         fuel_at_nozzle=commanded + opening + empty / through_valve,
-        oxidizer_gone=timing.tail + installation.oxidizer_valve.closing + _half_s(installation, feed, number),
+        oxidizer_gone=order.tail_s + installation.oxidizer_valve.closing + _half_s(installation, feed, number),
         fuel_gone=installation.fuel_valve.closing,
     )
 
