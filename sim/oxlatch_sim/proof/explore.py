@@ -133,8 +133,9 @@ def explore(
     limit: int | None = None,
     progress: Progress | None = None,
     way: str = "running",
+    to_first_breach: bool = False,
 ) -> Exploration:
-    """Breadth first to a fixpoint, or until `limit` transitions are done after a whole level.
+    """Breadth first to a fixpoint, or until `limit` transitions are done or a claim is broken, after a whole level.
 
     The result depends neither on `workers` nor on the `way`, one of WAYS.
     """
@@ -146,10 +147,10 @@ def explore(
     chunk = WAYS[way][1]
     if workers == 1:
         _start_worker(small, way)
-        _levels(found, chunk, lambda tasks: map(_work, tasks), limit, progress)
+        _levels(found, chunk, lambda tasks: map(_work, tasks), limit, progress, to_first_breach)
     else:
         with get_context("fork").Pool(workers, _start_worker, (small, way)) as pool:
-            _levels(found, chunk, lambda tasks: pool.imap(_work, tasks), limit, progress)
+            _levels(found, chunk, lambda tasks: pool.imap(_work, tasks), limit, progress, to_first_breach)
     found.seconds = time.perf_counter() - started
     return found
 
@@ -160,11 +161,14 @@ def _levels(
     run: Callable[[list[tuple[int, list[Key]]]], Iterable[tuple[Any, ...]]],
     limit: int | None,
     progress: Progress | None,
+    to_first_breach: bool,
 ) -> None:
     """Expand level after level; within one, states keep the order in which one process would find them."""
     done = total = 0
     place = {key: number for number, key in enumerate(found.order)}
     while done < len(found.order) and (limit is None or found.transitions < limit):
+        if to_first_breach and found.breaches:
+            break
         end = len(found.order)
         tasks = [(at, found.order[at : min(at + chunk, end)]) for at in range(done, end, chunk)]
         level: dict[Key, tuple[int, int]] = {}

@@ -11,7 +11,6 @@ from hashlib import sha256
 from oxlatch.core import CoreState
 from oxlatch.gate import GateState, gate_step
 from oxlatch.sequencer import core_step
-from oxlatch.vocabulary import BOOT_BOUNDS_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4
 from oxlatch_sim.proof.explore_claims import NAMES, WORDS, Past, check_tick, follow
 from oxlatch_sim.proof.explore_inputs import Inputs
 from oxlatch_sim.proof.explore_small import Small
@@ -24,7 +23,6 @@ from oxlatch_sim.proof.explore_words import (
     unpack_state,
 )
 
-BOOTS = (0, BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_BOUNDS_BAD)
 WORD_MAX = 1 << 30
 DIGEST_MASK = (1 << 64) - 1
 
@@ -64,7 +62,7 @@ class Space:
     def initial(self):
         """The states after a reset, one for each kind of start-up finding."""
         found = []
-        for boot in BOOTS:
+        for boot in self.small.boots:
             kept = normalise(CoreState(), GateState(), boot, self.small)
             found.append(pack_state(CoreState(), GateState(), Past(), kept, self.small.stages))
         return found

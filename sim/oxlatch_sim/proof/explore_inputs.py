@@ -144,6 +144,7 @@ class Inputs:
         self.allowed = [sel for sel in range(1, self.all + 1) if (small.c.patterns >> sel) & 1]
         self._cache = {}
         self._vectors = {}
+        self._fixed = [Letter(preset, self.vector(deviations)) for preset, deviations in small.alphabet]
         self.flow_faults = self._effects(RUN)
         self.tail_faults = self._effects(RUN_DOWN)
         self.rest_faults = self._effects(WAITING)
@@ -190,6 +191,8 @@ class Inputs:
 
     def letters(self, key):
         """The letters of the state `key` (see `explore_words`)."""
+        if self._fixed:
+            return self._fixed
         s = dict(zip(CORE_KEPT, key))
         # Everything a rule below looks at, so that states of one kind share their list.
         kind = (

@@ -35,8 +35,8 @@ from oxlatch.vocabulary import (
 from oxlatch_sim.observation import LAMP_WORDS, lamps
 from oxlatch_sim.proof.explore import Exploration, FastSpace
 from oxlatch_sim.proof.explore_audit import domains
-from oxlatch_sim.proof.explore_core import BOOTS
 from oxlatch_sim.proof.explore_inputs import joined
+from oxlatch_sim.proof.explore_small import BOOTS
 from oxlatch_sim.proof.explore_words import BOOT, LATCH, STATE, unpack_state
 from oxlatch_sim.reason_names import reasons_by_name, standing
 
