@@ -6,8 +6,7 @@ reduction is an assumption of the exhaustive argument, printed with its result.
 """
 
 from oxlatch.settings import Settings
-from oxlatch.vocabulary import FIT_AIR, FIT_ALL, ROWS
-from oxlatch.vocabulary import BOOT_BOUNDS_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4
+from oxlatch.vocabulary import BOOT_BOUNDS_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4, FIT_AIR, FIT_ALL, ROWS
 
 # Timers that count up or down by the tick, and how long they are here.
 TICKS = {
