@@ -106,6 +106,8 @@ class Small:
         self.stages = stages
         self.free_waits = reduced
         self.lost_together = reduced
+        self.alphabet = ()  # (preset, deviations) of every letter in every state, when these are to be all
+        self.boots = BOOTS
         self.c = Settings()
         self.c.stages = stages
         self.c.fitted = fitted
