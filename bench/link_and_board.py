@@ -15,6 +15,8 @@ from oxlatch.vocabulary import RAW_COUNT
 from oxlatch_sim.flight import Flight
 from oxlatch_sim.scenario import find, load, play, scenario_settings
 from oxlatch_tools.aircraft import Aircraft, load_aircraft
+from oxlatch_tools.evidence.board_times import BOARD_FACTOR as RP2040_FACTOR
+from oxlatch_tools.evidence.board_times import RESET, SCRIPTS
 from oxlatch_tools.installation_settings import record_bytes
 from oxlatch_tools.serial.client import Client
 from oxlatch_tools.serial.desk import desk, micropython_command
@@ -25,9 +27,6 @@ from oxlatch_tools.serial.port import open_line
 HERE = Path(__file__).parent / "micropython"
 FIRMWARE = str(Path(str(oxlatch.__file__)).parent.parent)
 LOCKED_LOOP = Path(__file__).parents[1] / "tests" / "micropython" / "locked_loop.py"
-RESET = 65535
-RP2040_FACTOR = 190
-"""Desktop MicroPython against the board at 125 MHz: 150 to 220 by cycle-level emulation, +-15 %."""
 BUS_US = 5 * 8 / 2 + 5 * 3 * 8 / 1
 """Bits on the buses in a tick: five register bytes at 2 MHz, five conversions of three bytes at 1 MHz."""
 WORDS_64_TO_32 = 0.93
@@ -82,7 +81,7 @@ def board_and_hosts(work: Path, samples: Path, ticks: int) -> None:
         f"{calls_ms:.2f}",
         "with the controller under 3.5",
     )
-    told = run(HERE / "hostile_link.py", FIRMWARE, samples, ticks, cwd=work).splitlines()
+    told = run(SCRIPTS / "time_hosts.py", FIRMWARE, samples, ticks, cwd=work).splitlines()
     digests = set()
     silent_ms = int(told[0].split("|")[2]) / 10 * RP2040_FACTOR / 1000
     for name, digest, longest, mean, dropped, broken in (row.split("|") for row in told):

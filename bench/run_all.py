@@ -10,7 +10,7 @@ HERE = Path(__file__).parent
 def main() -> int:
     failed = []
     for script in sorted(HERE.glob("*.py")):
-        if script.name in ("run_all.py", "timed_ticks.py"):
+        if script.name == "run_all.py":
             continue
         print(f"\n== {script.stem.replace('_', ' ')}", flush=True)
         if subprocess.run([sys.executable, str(script)], check=False).returncode:

@@ -24,6 +24,7 @@ from typing import Any, NoReturn
 import click
 
 from oxlatch_sim.whole_file import write_whole
+from oxlatch_tools.build import build_digest
 
 FORMAT = 1
 HOLDS, DOES_NOT_HOLD, BAD_INPUT = 0, 1, 2
@@ -64,6 +65,7 @@ def envelope(outcome: Outcome, code: int | None = None) -> dict[str, Any]:
         "exit": outcome.exit if code is None else code,
         "installation": outcome.installation,
         "firmware": outcome.firmware,
+        "build": build_digest(),
         "problems": outcome.problems,
         "result": outcome.result,
     }

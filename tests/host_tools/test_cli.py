@@ -20,7 +20,7 @@ from oxlatch_tools.outcome import (
     write_output,
 )
 
-ENVELOPE = {"format", "command", "ok", "exit", "installation", "firmware", "problems", "result"}
+ENVELOPE = {"format", "command", "ok", "exit", "installation", "firmware", "build", "problems", "result"}
 
 
 @click.command("try")

@@ -8,11 +8,14 @@ import click
 from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_tools.build import build_digest
 from oxlatch_tools.commands.commission import FOLDER, stand
 from oxlatch_tools.commands.plan import printed_date, read_installation, slug
+from oxlatch_tools.commissioning.programme import programme
+from oxlatch_tools.commissioning.results import Kept, ResultError, Standing, read_history
 from oxlatch_tools.evidence.argument import Argued, invariant_rows, not_current
 from oxlatch_tools.evidence.case import Case
-from oxlatch_tools.evidence.collect import CollectError, collect, pieces
+from oxlatch_tools.evidence.collect import CollectError, Piece, collect, pieces
 from oxlatch_tools.evidence.html_page import html_page
 from oxlatch_tools.evidence.pdf_pack import pdf_pack
 from oxlatch_tools.evidence.report import make_document, standing_of_pack
@@ -26,7 +29,8 @@ FULLY = ("HOLDS", "DECLARED")
 @click.command("evidence")
 @click.argument("file", required=False, type=click.Path(dir_okay=False, path_type=Path))
 @FOLDER
-@click.option("--collect", "does_collect", is_flag=True, help="First run plan, cards, run, faults --quick and prove.")
+@click.option("--collect", "does_collect", is_flag=True, help="First make what is missing or of another build (long).")
+@click.option("--quick", is_flag=True, help="Collect a part of faults and mutants only; the pack says so (minutes).")
 @click.option("--draft", is_flag=True, help="Print results of another build too, marked, differences on page one.")
 @click.option("--date", "date_text", help="Date printed, YYYY-MM-DD; today's when not given.")
 @out_option
@@ -36,6 +40,7 @@ def command(
     file: Path | None,
     folder: Path,
     does_collect: bool,
+    quick: bool,
     draft: bool,
     date_text: str | None,
     out_dir: Path,
@@ -43,25 +48,45 @@ def command(
 ) -> Outcome:
     """Collect the evidence for the installation in FILE, the Alpine tug when none is named.
 
-    Reads the results that other commands printed with --json from the output folder (prove.json, run.json,
-    faults.json, plan.json, cards.json, flash.json, ticks.json) and the bench results kept by `oxlatch commission`.
-    Writes one HTML page and one PDF. Results of another build are refused with the list of what differs. Exit 1
-    when any claim is not supported by everything it should rest on.
+    Reads the results that other commands printed with --json from the output folder and the bench results kept by
+    `oxlatch commission`. With --collect it first runs whatever of these is missing or of another build, as a person
+    would, and keeps it there; only a board, a bench, gas and an engine it cannot supply. Writes one HTML page and one
+    PDF. Results of another build are refused with the list of what differs. Exit 1 when any claim is not supported by
+    everything it should rest on.
     """
+    if quick and not does_collect:
+        raise BadInput("--quick is given alone; allowed: together with --collect")
     date = printed_date(date_text)
     installation = read_installation(file)
-    build = Build(firmware_digest(), installation.digest)
-    bench = stand(installation, folder)
+    build = Build(firmware_digest(), installation.digest, build_digest())
+    bench, history = stand(installation, folder), kept_results(installation, folder)
+    case = read_case(installation, build, bench, history, out_dir)
     failed: list[str] = []
+    took: dict[str, float] = {}
     if does_collect:
-        hardware = Case(installation, build, {}, bench).hardware
-        failed = collected(file, hardware, out_dir, as_json)
-    with bad_input_from(ResultFileError):
-        case = Case(installation, build, read_all(out_dir, build), bench)
+        failed, took = collected(pieces(case, file, out_dir, quick), out_dir, as_json)
+        build_digest.cache_clear()
+        if build_digest() != build.digest:
+            raise BadInput("the installed files have changed while results were made; allowed: one frozen build")
+        case = read_case(installation, build, bench, history, out_dir)
     changed = not_current(case)
     if changed and not draft:
         raise BadInput(refusal(case, changed))
-    return printed(case, date, out_dir, failed, changed, as_json)
+    return printed(case, date, out_dir, failed, changed, took, as_json)
+
+
+def read_case(
+    installation: Installation, build: Build, bench: list[Standing], history: dict[str, list[Kept]], folder: Path
+) -> Case:
+    """The case as the folder of results has it now. Raises BadInput."""
+    with bad_input_from(ResultFileError):
+        return Case(installation, build, read_all(folder, build), bench, history)
+
+
+def kept_results(installation: Installation, folder: Path) -> dict[str, list[Kept]]:
+    """Every bench result kept, also those that were repeated since. Raises BadInput."""
+    with bad_input_from(ResultError):
+        return read_history(folder, programme(installation))
 
 
 def refusal(case: Case, changed: list[str]) -> str:
@@ -69,27 +94,44 @@ def refusal(case: Case, changed: list[str]) -> str:
     build = case.build
     lines = "\n".join(f"  {words}" for words in changed)
     return (
-        f"results are of another build than firmware {build.firmware}, installation {build.installation}:\n{lines}\n"
-        "allowed: results made again with this build (--collect makes the quick ones), or --draft to print them marked"
+        f"results are of another build than firmware {build.firmware}, installation {build.installation}, build "
+        f"{build.digest}:\n{lines}\n"
+        "allowed: results made again with this build (--collect makes what needs no bench), or --draft to print them "
+        "marked"
     )
 
 
-def collected(file: Path | None, hardware: str, folder: Path, as_json: bool) -> list[str]:
-    """Run the quick pieces one after the other; what gave no result, in sentences."""
-    failed = []
+def collected(wanted: tuple[Piece, ...], folder: Path, as_json: bool) -> tuple[list[str], dict[str, float]]:
+    """Run what is wanted one after the other: what gave no result, in sentences, and seconds by file."""
+    failed: list[str] = []
+    took: dict[str, float] = {}
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
     with Progress(*columns, transient=True, disable=as_json or not sys.stderr.isatty()) as progress:
-        task = progress.add_task("", total=None)
-        for piece in pieces(file, hardware, folder):
-            progress.update(task, description=piece.words)
-            try:
-                collect(piece, folder)
-            except (CollectError, OSError) as error:
-                failed.append(str(error))
-    return failed
+        for number, piece in enumerate(wanted, start=1):
+            said = "kept, of this build"
+            task = progress.add_task(f"{number} of {len(wanted)}: {piece.words}", total=None)
+            if not piece.is_there:
+                try:
+                    took[piece.key] = round(collect(piece, folder), 1)
+                    said = f"{took[piece.key]:.1f} s"
+                except (CollectError, OSError) as error:
+                    failed.append(str(error))
+                    said = "NO RESULT"
+            progress.remove_task(task)
+            if not as_json:
+                progress.console.print(f"{piece.words:36}{said}", highlight=False)
+    return failed, took
 
 
-def printed(case: Case, date: str, out_dir: Path, failed: list[str], changed: list[str], as_json: bool) -> Outcome:
+def printed(
+    case: Case,
+    date: str,
+    out_dir: Path,
+    failed: list[str],
+    changed: list[str],
+    took: dict[str, float],
+    as_json: bool,
+) -> Outcome:
     """Write both files and tell where the case stands."""
     document, argued = make_document(case, date)
     name = slug(case.installation.aircraft.name)
@@ -104,6 +146,7 @@ def printed(case: Case, date: str, out_dir: Path, failed: list[str], changed: li
             "standing": state,
             "draft": bool(changed),
             "differences": changed,
+            "seconds_to_collect": took,
             "claims": [claim_row(one) for one in argued],
             "invariants": [invariant_data(row) for row in invariant_rows(case)],
             "not_fitted": [vars(part) for part in case.unfitted],

@@ -43,7 +43,9 @@ def controller_steps(installation: Installation) -> Iterator[Step]:
             Measure("resets_with_pulse", "output pulses over 1 ms in 1000 resets", "", 0, 0),
         ),
         ("Any difference: do not go on; the build is not the one that was proved.",),
-        ("engine", "stages", "sensors", "limits", "timing", "electrical", "tested"),
+        (),
+        of_firmware=True,
+        of_settings=True,
     )
     yield coil_step(installation)
     yield Step(
@@ -64,6 +66,7 @@ def controller_steps(installation: Installation) -> Iterator[Step]:
         ),
         ("Fuel outlasting oxidizer once is a failure; look at the clamps.",),
         (*VALVES, "electrical"),
+        of_firmware=True,
     )
     yield Step(
         "detent",

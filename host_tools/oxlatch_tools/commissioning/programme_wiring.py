@@ -61,6 +61,7 @@ def wiring_faults_step(_installation: Installation) -> Step:
         ),
         ("An outcome that is not listed: stop, write it down, find out why.",),
         (*VALVES, "electrical", "sensors", "limits", "timing"),
+        of_firmware=True,
     )
 
 

@@ -1,10 +1,11 @@
 """What was measured: one TOML file a step, kept with date, name and digest; and which step may be done next.
 
-A result counts while the sections of the installation that its step depends on are as they were: their
-digest is kept with it, and a change re-opens the step.
+A result counts while what its step rests on is as it was: sections of the installation, the controller's settings,
+the firmware. Digests of them are kept with it, and a change re-opens the step.
 """
 
 import datetime
+import math
 import re
 import tomllib
 import zlib
@@ -12,13 +13,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
+from oxlatch.settings import FIELDS
+from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.whole_file import write_whole
 from oxlatch_tools.cards.changes import section_values
 from oxlatch_tools.commissioning.step import Step
 from oxlatch_tools.installation import Installation
+from oxlatch_tools.installation_settings import settings_of
 
 Status = Literal["passed", "failed", "not done", "re-opened", "open", "waits"]
-KEYS = ("step", "date", "by", "values", "note", "not_done")
+KEYS = ("step", "date", "by", "values", "note", "not_done", "changed")
+MARKS = ("basis", "installation", "firmware")
+"""Written when a sheet is kept, not by hand."""
+NOT_COMPARED = ("installation_high", "installation_low")
 
 
 class ResultError(ValueError):
@@ -35,8 +42,10 @@ class Result:
     values: dict[str, float] = field(default_factory=dict)
     note: str = ""
     not_done: str = ""
-    sections_digest: str = ""
+    changed: str = ""
+    basis: str = ""
     installation: str = ""
+    firmware: str = ""
 
 
 @dataclass(frozen=True)
@@ -49,15 +58,31 @@ class Standing:
     why: str
 
 
-def sections_digest(installation: Installation, sections: tuple[str, ...]) -> str:
-    """8 hex digits over the values of some sections of the installation, in the order of the file."""
-    values = section_values(installation, sections)
-    text = "\n".join(f"{'.'.join(str(part) for part in path)}={value}" for path, value in values)
-    return f"{zlib.crc32(text.encode()):08x}"
+@dataclass(frozen=True)
+class Kept:
+    """One kept result of a step, an earlier one or the last, with the rules it failed."""
+
+    step: Step
+    result: Result
+    failed: tuple[str, ...]
 
 
-def parse_result(text: str, where: str, steps: list[Step]) -> Result:
-    """A filled-in sheet from TOML. Raises ResultError with every problem at once."""
+def basis_digest(installation: Installation, step: Step) -> str:
+    """8 hex digits over all that a step rests on: values of its sections of the installation, and, where the
+    controller's own settings are what is tested, every field of their record but the installation's digest."""
+    values = section_values(installation, step.sections)
+    lines = [f"{'.'.join(str(part) for part in path)}={value}" for path, value in values]
+    if step.of_settings:
+        settings = settings_of(installation)
+        lines += [f"{name}={getattr(settings, name)}" for name, *_rest in FIELDS if name not in NOT_COMPARED]
+    return f"{zlib.crc32(chr(10).join(lines).encode()):08x}"
+
+
+def parse_result(text: str, where: str, steps: list[Step], is_kept: bool = False) -> Result:
+    """A filled-in sheet from TOML. One kept earlier may hold other measures than its step asks for now.
+
+    Raises ResultError with every problem at once.
+    """
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -77,25 +102,35 @@ def parse_result(text: str, where: str, steps: list[Step]) -> Result:
     if not isinstance(not_done, str):
         problems.append(f"not_done = {not_done!r}; allowed: the reason, as text")
         not_done = ""
+    changed = data.get("changed", "")
+    if not isinstance(changed, str):
+        problems.append(f"changed = {changed!r}; allowed: what was changed since the failed try, as text")
     values = data.get("values", {})
     if step is not None:
-        problems += _value_problems(step, values, bool(not_done))
+        problems += _number_problems(values)
+        if not is_kept and isinstance(values, dict):
+            problems += _measure_problems(step, values, bool(not_done))
     if problems:
         raise ResultError("\n".join(f"{where}: {problem}" for problem in problems))
     assert step is not None and isinstance(date, datetime.date)
     kept = {key: float(value) for key, value in values.items()}
-    return Result(step.key, date, str(by), kept, str(data.get("note", "")), not_done)
+    return Result(step.key, date, str(by), kept, str(data.get("note", "")), not_done, changed)
 
 
-def _value_problems(step: Step, values: Any, is_not_done: bool) -> list[str]:
+def _number_problems(values: Any) -> list[str]:
     if not isinstance(values, dict):
         return [f"values = {values!r}; allowed: a table, one number for each measure"]
+    return [
+        f"values.{key} = {value!r}; allowed: a number"
+        for key, value in values.items()
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value)
+    ]
+
+
+def _measure_problems(step: Step, values: dict[str, Any], is_not_done: bool) -> list[str]:
     wanted = {measure.key: measure for measure in step.measures}
     names = ", ".join(wanted)
     problems = [f"values.{key} is no measure of {step.key}; allowed: {names}" for key in values if key not in wanted]
-    for key, value in values.items():
-        if isinstance(value, bool) or not isinstance(value, int | float) or value != value:
-            problems.append(f"values.{key} = {value!r}; allowed: a number")
     if not is_not_done:
         problems += [
             f"values.{key} is missing; {measure.words}, {measure.allowed}"
@@ -106,21 +141,30 @@ def _value_problems(step: Step, values: Any, is_not_done: bool) -> list[str]:
 
 
 def keep_result(folder: Path, result: Result, installation: Installation, step: Step) -> Path:
-    """Write a result into the folder, whole; an earlier one of the same step is kept beside it, numbered."""
+    """Write a result into the folder, whole; an earlier one of the same step is kept beside it, numbered.
+
+    Raises ResultError when the earlier one failed and the new one does not say what was changed.
+    """
     path = folder / f"{result.step}.toml"
     if path.exists():
+        earlier = read_result(path, [step])
+        if failures(step, earlier) and not result.changed.strip():
+            raise ResultError(
+                f"step {step.key} failed on {earlier.date}; the sheet of its repeat needs a line changed = \"...\": what "
+                "was changed since, or why nothing was"
+            )
         number = 1
         while (folder / f"{result.step}.{number}.toml").exists():
             number += 1
         write_whole(folder / f"{result.step}.{number}.toml", path.read_bytes())
+    texts = {"by": result.by, "note": result.note, "not_done": result.not_done, "changed": result.changed}
     lines = [
         f'step = "{result.step}"',
         f"date = {result.date.isoformat()}",
-        f"by = {_quoted(result.by)}",
-        f"note = {_quoted(result.note)}",
-        f"not_done = {_quoted(result.not_done)}",
+        *(f"{key} = {_quoted(text)}" for key, text in texts.items()),
         f'installation = "{installation.digest}"',
-        f'sections_digest = "{sections_digest(installation, step.sections)}"',
+        f'basis = "{basis_digest(installation, step)}"',
+        f'firmware = "{firmware_digest()}"',
         "",
         "[values]",
         *(f"{key} = {value!r}" for key, value in result.values.items()),
@@ -134,29 +178,53 @@ def _quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
+def read_result(path: Path, steps: list[Step]) -> Result:
+    """One kept result. Raises ResultError."""
+    try:
+        text = path.read_text(encoding="utf-8")
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, OSError, UnicodeDecodeError) as error:
+        raise ResultError(f"{path}: {error}") from error
+    marks = {key: str(data.get(key, "")) for key in MARKS}
+    starts = tuple(f"{key} =" for key in MARKS)
+    plain = "\n".join(line for line in text.splitlines() if not line.startswith(starts))
+    return Result(**{**vars(parse_result(plain, str(path), steps, is_kept=True)), **marks})
+
+
 def read_results(folder: Path, steps: list[Step]) -> dict[str, Result]:
-    """Every kept result by step. Raises ResultError naming each file that cannot be used."""
-    found: dict[str, Result] = {}
+    """The last kept result of every step. Raises ResultError naming each file that cannot be used."""
+    return {key: kept[-1].result for key, kept in read_history(folder, steps).items()}
+
+
+def read_history(folder: Path, steps: list[Step]) -> dict[str, list[Kept]]:
+    """Every kept result of every step that has one, oldest first. Raises ResultError for all files at once."""
+    found: dict[str, list[Kept]] = {}
     problems: list[str] = []
     for step in steps:
-        path = folder / f"{step.key}.toml"
-        if not path.exists():
-            continue
-        try:
-            data = tomllib.loads(path.read_text(encoding="utf-8"))
-            marks = {key: str(data.pop(key, "")) for key in ("sections_digest", "installation")}
-            plain = parse_result(_without_marks(path), str(path), steps)
-            found[step.key] = Result(**{**vars(plain), **marks})
-        except (ResultError, tomllib.TOMLDecodeError, OSError, UnicodeDecodeError) as error:
-            problems.append(str(error))
+        numbered = sorted(folder.glob(f"{step.key}.*.toml"), key=lambda path: int(path.suffixes[-2][1:]))
+        for path in (*numbered, folder / f"{step.key}.toml"):
+            if not path.exists():
+                continue
+            try:
+                result = read_result(path, steps)
+            except ResultError as error:
+                problems.append(str(error))
+                continue
+            found.setdefault(step.key, []).append(Kept(step, result, tuple(failures(step, result))))
     if problems:
         raise ResultError("\n".join(problems))
     return found
 
 
-def _without_marks(path: Path) -> str:
-    lines = path.read_text(encoding="utf-8").splitlines()
-    return "\n".join(line for line in lines if not line.startswith(("sections_digest =", "installation =")))
+def failures(step: Step, result: Result) -> list[str]:
+    """Every rule of the step that the result breaks, in words; none for one declared not done."""
+    if result.not_done:
+        return []
+    return [
+        f"{measure.words}: {result.values[measure.key]:g}, allowed {measure.allowed}"
+        for measure in step.measures
+        if measure.key in result.values and not measure.allows(result.values[measure.key])
+    ]
 
 
 def standings(installation: Installation, steps: list[Step], results: dict[str, Result]) -> list[Standing]:
@@ -174,15 +242,17 @@ def _standing(installation: Installation, step: Step, result: Result | None, is_
     if result is None:
         why = "may be done now" if is_clear else "opens when every step before it is passed"
         return Standing(step, "open" if is_clear else "waits", None, why)
-    if result.sections_digest != sections_digest(installation, step.sections):
+    if result.basis != basis_digest(installation, step):
         return Standing(step, "re-opened", result, f"the installation has changed since {result.date} where it matters")
+    if step.of_firmware and result.firmware != firmware_digest():
+        why = f"made with firmware {result.firmware or 'not stated'}, this is {firmware_digest()}"
+        return Standing(step, "re-opened", result, why)
     if result.not_done:
         return Standing(step, "not done", result, result.not_done)
-    wrong = [
-        f"{measure.words}: {result.values[measure.key]:g}, allowed {measure.allowed}"
-        for measure in step.measures
-        if not measure.allows(result.values[measure.key])
-    ]
+    new = [measure.words for measure in step.measures if measure.key not in result.values]
+    if new:
+        return Standing(step, "re-opened", result, f"not measured on {result.date}: {'; '.join(new)}")
+    wrong = failures(step, result)
     if wrong:
         return Standing(step, "failed", result, "; ".join(wrong))
     return Standing(step, "passed", result, f"{result.date}, {result.by}")

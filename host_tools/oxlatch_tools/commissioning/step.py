@@ -41,7 +41,8 @@ class Measure:
 class Step:
     """One test: why, with what, what can hurt, what to do, what to measure, when to stop.
 
-    `sections` are the sections of the installation file whose change re-opens it.
+    `sections` are the sections of the installation file whose change re-opens it; so does a change of the settings
+    that the controller gets when `of_settings`, and of its firmware when `of_firmware`.
     """
 
     key: str
@@ -53,3 +54,5 @@ class Step:
     measures: tuple[Measure, ...]
     stop_rules: tuple[str, ...]
     sections: tuple[str, ...]
+    of_firmware: bool = False
+    of_settings: bool = False

@@ -4,11 +4,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from oxlatch_tools.commissioning.results import Standing
+from oxlatch_tools.commissioning.results import Kept, Standing
 from oxlatch_tools.evidence.result_files import Build, ResultFile
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_fitted import NotFitted, not_fitted
 
+DESK = "desk"
+"""The board that is no board: a controller played by a computer."""
 State = Literal["HOLDS", "DECLARED", "NOT DONE", "MISSING", "STALE", "BROKEN"]
 ORDER: tuple[State, ...] = ("HOLDS", "DECLARED", "NOT DONE", "MISSING", "STALE", "BROKEN")
 """From best to worst. DECLARED: outside a bound, and said so in the list of what is not covered."""
@@ -35,6 +37,7 @@ class Case:
     build: Build
     files: dict[str, ResultFile]
     bench: list[Standing]
+    history: dict[str, list[Kept]]
 
     @property
     def unfitted(self) -> list[NotFitted]:

@@ -10,7 +10,7 @@ from typing import Any
 from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, NORMAL_BOUNDS_MS, full_cases
 from oxlatch_sim.campaign import Case as Run
 from oxlatch_sim.remedies import uncovered
-from oxlatch_tools.evidence.case import Case, Item, State, from_file
+from oxlatch_tools.evidence.case import DESK, Case, Item, State, from_file
 from oxlatch_tools.evidence.exhibits_proof import (
     channels,
     exhaustive,
@@ -148,11 +148,13 @@ def certificate(case: Case) -> list[Item]:
     """What is on the board."""
 
     def items(data: dict[str, Any]) -> Iterator[Item]:
-        file = case.files["flash"]
-        words = f"Board {data.get('board')}: firmware {file.firmware}, settings {data.get('settings')}, read back"
+        file, board = case.files["flash"], data.get("board")
+        words = f"Board {board}: firmware {file.firmware}, settings {data.get('settings')}, read back"
         yield Item("HOLDS" if file.holds else "BROKEN", "; ".join([words, *file.problems]))
         line = str(data.get("proof_line") or "NOT PROVED: the certificate names no proof")
         yield Item("HOLDS" if data.get("proof") else "BROKEN", line)
+        if board == DESK:
+            yield Item("MISSING", "MISSING: certificate of a board; the above is a controller played by this computer")
 
     return from_file(case, "flash", items)
 
@@ -163,10 +165,45 @@ def ticks(case: Case) -> list[Item]:
     def items(data: dict[str, Any]) -> Iterator[Item]:
         where = str(data.get("measured_on") or "not stated where")
         yield Item("HOLDS" if case.files["ticks"].holds else "BROKEN", f"Tick, measured on {where}: {figures(data)}")
-        if not data.get("is_board"):
-            yield Item("MISSING", "MISSING: times measured on the board itself; the above is another computer")
+        yield from _elsewhere(data)
 
     return from_file(case, "ticks", items)
+
+
+def link(case: Case) -> list[Item]:
+    """What hosts on the link change, and what they delay."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        hosts = ", ".join(str(row["host"]) for row in data["hosts"])
+        same = "what the controller does is the same under each" if data["digests_equal"] else "IT DIFFERS"
+        words = (
+            f"Hosts that are {hosts}: {same}, over {data.get('ticks', 0):,} ticks; a tick is longer by at most about "
+            f"{data['longer_on_board_about_ms']:g} ms on the board, measured on {data.get('measured_on')}"
+        )
+        yield Item("HOLDS" if case.files["link"].holds else "BROKEN", words)
+        yield from _elsewhere(data)
+
+    return from_file(case, "link", items)
+
+
+def replay(case: Case) -> list[Item]:
+    """A recording of the simulator stepped through the controller of the certificate."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        file = case.files["replay"]
+        where = "in the simulator alone" if data["mode"] == "simulator" else f"in the controller, {data['mode']}"
+        same = "all the same" if file.holds else "NOT the same"
+        words = f"A full sortie stepped again {where}: {data['compared']:,} ticks compared, {same}"
+        if "release_to_fuel_off_ms" in data:
+            words += f"; contact opened to F off at most {data['release_to_fuel_off_ms']:g} ms by its own clock"
+        yield Item("HOLDS" if file.holds else "BROKEN", words)
+
+    return from_file(case, "replay", items)
+
+
+def _elsewhere(data: dict[str, Any]) -> Iterator[Item]:
+    if not data.get("is_board"):
+        yield Item("MISSING", "MISSING: times measured on the board itself; the above is another computer")
 
 
 def residual(case: Case) -> list[Item]:
@@ -183,6 +220,6 @@ EXHIBITS: dict[str, Callable[[Case], list[Item]]] = {
     made.__name__: made
     for made in (
         symbolic, exhaustive, channels, second_opinion, reference, mutants, portable, witnesses, liveness,
-        monitors, scenarios, normal, faults, plan, cards, certificate, ticks, residual,
+        monitors, scenarios, normal, faults, plan, cards, certificate, replay, ticks, link, residual,
     )
 }  # fmt: skip

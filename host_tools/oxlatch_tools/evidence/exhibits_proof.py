@@ -111,7 +111,15 @@ def reference(case: Case) -> list[Item]:
 
 def mutants(case: Case) -> list[Item]:
     """Whether the proof notices damage."""
-    return from_file(case, "prove", lambda data: _argument(data, "mutants", "Mutants of the firmware"))
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        yield from _argument(data, "mutants", "Mutants of the firmware")
+        share = float(section_of(data, "mutants").get("share", 1.0))
+        if share < 1.0:
+            words = f"only those of the gate and {share:.0%} of the rest were judged"
+            yield Item("MISSING", f"MISSING: all mutants; {words}")
+
+    return from_file(case, "prove", items)
 
 
 def portable(case: Case) -> list[Item]:

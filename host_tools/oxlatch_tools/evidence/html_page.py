@@ -1,10 +1,11 @@
 """A pack as one HTML file that needs nothing beside it. Everything but headings is in one type size."""
 
+import base64
 import html
 from collections.abc import Callable
 from typing import Any
 
-from oxlatch_tools.evidence.page import Block, Box, Document, Heading, Line, Listing, Rows, Signatures, Words
+from oxlatch_tools.evidence.page import Block, Box, Document, Heading, Line, Listing, Picture, Rows, Signatures, Words
 
 STYLE = """
 * { box-sizing: border-box; }
@@ -19,6 +20,7 @@ table { border-collapse: collapse; width: 100%; margin: .6rem 0; table-layout: f
 th, td { border: 1px solid #777; padding: .22rem .4rem; text-align: left; vertical-align: top;
   overflow-wrap: anywhere; }
 th { border-bottom: 2px solid #000; } .sign td { height: 3.2rem; }
+figure { margin: .8rem 0; break-inside: avoid; } figure img { width: 100%; height: auto; display: block; }
 @media print { body { font-size: 9.5pt; max-width: none; padding: 0; } h2, h3 { break-after: avoid; }
   tr, .box { break-inside: avoid; } thead { display: table-header-group; } }
 @page { margin: 14mm; }
@@ -57,6 +59,7 @@ def _block(block: Block) -> str:
         Box: _box,
         Rows: _rows,
         Signatures: _signatures,
+        Picture: _picture,
     }
     return drawn[type(block)](block)
 
@@ -90,3 +93,9 @@ def _signatures(block: Signatures) -> str:
     head = "<tr><th>Who</th><th>Name</th><th>Date</th><th>Signature</th></tr>"
     body = "".join(f"<tr><td>{_text(role)}</td><td></td><td></td><td></td></tr>" for role in block.roles)
     return f'<table class="sign"><thead>{head}</thead><tbody>{body}</tbody></table>'
+
+
+def _picture(block: Picture) -> str:
+    data = base64.b64encode(block.png).decode()
+    image = f'<img alt="{_text(block.shows)}" src="data:image/png;base64,{data}">'
+    return f"<figure>{image}<figcaption>{_line(block.caption)}</figcaption></figure>"

@@ -61,7 +61,16 @@ class Signatures:
     roles: tuple[str, ...]
 
 
-Block = Heading | Listing | Words | Box | Rows | Signatures
+@dataclass(frozen=True)
+class Picture:
+    """A PNG as wide as the page, what it shows in words for those who cannot see it, and the line under it."""
+
+    png: bytes
+    shows: str
+    caption: Line
+
+
+Block = Heading | Listing | Words | Box | Rows | Signatures | Picture
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """A pack as a PDF: one embedded font, one type size for all text, the same bytes for the same document."""
 
 import datetime
+import io
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -8,8 +9,9 @@ from typing import Any
 import matplotlib
 from fpdf import FPDF
 from fpdf.fonts import FontFace
+from PIL import Image
 
-from oxlatch_tools.evidence.page import Block, Box, Document, Heading, Line, Listing, Rows, Signatures, Words
+from oxlatch_tools.evidence.page import Block, Box, Document, Heading, Line, Listing, Picture, Rows, Signatures, Words
 
 FONT = "DejaVu"
 SIZE = 9.0
@@ -55,6 +57,7 @@ class Pack(FPDF):
             Box: self._box,
             Rows: self._rows,
             Signatures: self._signatures,
+            Picture: self._picture,
         }
         for block in self.document.blocks:
             self._before(block)
@@ -135,12 +138,9 @@ class Pack(FPDF):
         self._ink(False)
         self.set_font(FONT, "", SIZE)
         self.set_line_width(0.2)
-        bold = FontFace(family=FONT, emphasis="B", size_pt=SIZE, color=BLACK)
-        red = FontFace(family=FONT, emphasis="", size_pt=SIZE, color=RED)
-        plain = FontFace(family=FONT, emphasis="", size_pt=SIZE, color=BLACK)
         with self.table(
             col_widths=block.widths,
-            headings_style=bold,
+            headings_style=_face(Line("", is_bold=True)),
             line_height=LINE_MM,
             text_align="LEFT",
             padding=0.8,
@@ -150,7 +150,7 @@ class Pack(FPDF):
             for cells in block.rows:
                 row = table.row()
                 for cell in cells:
-                    row.cell(cell.text, style=red if cell.is_red else plain)
+                    row.cell(cell.text, style=_face(cell))
         self.ln(2)
 
     def _signatures(self, block: Signatures) -> None:
@@ -163,6 +163,23 @@ class Pack(FPDF):
             for words, width in zip(cells, widths, strict=True):
                 self.cell(width, 6 if number == 0 else SIGN_MM, words, border=1)
             self.ln()
+
+
+    def _picture(self, block: Picture) -> None:
+        lines = self.multi_cell(self.epw, LINE_MM, block.caption.text, dry_run=True, output="LINES")
+        with Image.open(io.BytesIO(block.png)) as image:
+            height = self.epw * image.height / image.width
+        needs = height + LINE_MM * (len(lines) if isinstance(lines, list) else 1) + 3
+        if self.get_y() + needs > self.h - FOOT_MM:
+            self.add_page()
+        self.image(io.BytesIO(block.png), x=self.l_margin, w=self.epw, alt_text=block.shows)
+        self.ln(1)
+        self._write(block.caption)
+        self.ln(3)
+
+
+def _face(line: Line) -> FontFace:
+    return FontFace(FONT, "B" if line.is_bold else "", SIZE, RED if line.is_red else BLACK)
 
 
 def pdf_pack(document: Document) -> bytes:

@@ -16,12 +16,16 @@ from oxlatch_tools.evidence.argument import (
 from oxlatch_tools.evidence.case import Case, Item, State
 from oxlatch_tools.evidence.claims import ASSUMPTIONS, ENVIRONMENT, PLANES
 from oxlatch_tools.evidence.page import Block, Box, Document, Heading, Line, Listing, Rows, Signatures, Words
+from oxlatch_tools.evidence.pictures import stage_pictures
+from oxlatch_tools.evidence.register import bench_entries, findings
 from oxlatch_tools.evidence.tables import (
+    LEGEND,
     card_rows,
     fault_rows,
     file_rows,
     hardware_lines,
     not_covered_lines,
+    register_rows,
     scenario_rows,
 )
 
@@ -47,8 +51,9 @@ def document(case: Case, argued: list[Argued], date: str) -> Document:
         *_scenarios(case),
         *_assumptions(case),
         *_gaps(case, argued),
+        *_register(case),
         *_files(case),
-        Heading("11. Signatures", room_mm=100.0),
+        Heading("12. Signatures", room_mm=100.0),
         Words(
             Line(
                 "A signature says that its owner has read every part, the parts in red first, and has compared the "
@@ -73,7 +78,8 @@ def _line(item: Item) -> Line:
 def _first_page(case: Case, argued: list[Argued], date: str) -> Iterator[Block]:
     build, aircraft = case.build, case.installation.aircraft
     state = standing_of_pack(argued)
-    yield Words(Line(f"Installation {build.installation} · firmware {build.firmware} · {date}", is_bold=True))
+    digests = f"Installation {build.installation} · firmware {build.firmware} · build {build.digest} · {date}"
+    yield Words(Line(digests, is_bold=True))
     if aircraft.example:
         yield Words(Line("Invented example. No such aircraft exists.", is_bold=True))
     changed = not_current(case)
@@ -144,48 +150,51 @@ def _invariants(case: Case) -> Iterator[Block]:
             "the recorded scenarios. What the methods abstract stands in part 7."
         )
     )
+    found = invariant_rows(case)
+    common = [words for words in found[0].assumes if sum(words in row.assumes for row in found) > len(found) / 2]
+    letters = {words: chr(ord("a") + at) for at, words in enumerate(common)}
+    if common:
+        yield Words(Line("What most take for granted, and the letter it has in the table:"))
+        yield Listing(tuple(Line(f"{letter}: {words}") for words, letter in letters.items()))
     rows = []
-    for row in invariant_rows(case):
-        assumed = "; ".join(row.assumes) or "part 7"
-        is_weaker = "WEAKER" in assumed
+    for row in found:
+        assumed = "; ".join(letters.get(words, words) for words in row.assumes) or "part 7"
         rows.append(
             (
                 Line(row.id, row.shown_by.is_red),
                 Line(row.words),
                 _line(row.shown_by),
                 Line(row.watched.words, row.watched.state not in ("HOLDS", "DECLARED")),
-                Line(assumed, is_weaker),
+                Line(assumed, "WEAKER" in assumed),
             )
         )
     head = ("", "Invariant", "Shown by", "Watched by", "Takes for granted")
-    yield Rows(head, (0.06, 0.32, 0.2, 0.22, 0.2), tuple(rows))
+    yield Rows(head, (0.06, 0.34, 0.18, 0.24, 0.18), tuple(rows))
 
 
 def _faults(case: Case) -> Iterator[Block]:
-    yield Heading("4. Single faults, simulated")
+    yield Heading("4. Stages and single faults, simulated")
+    yield Heading("Command, current and nozzle of each stage", 2, room_mm=140.0)
+    yield from stage_pictures(case)
+    yield Heading("Grid of single faults", 2)
     file = case.files["faults"]
     if file.why:
         yield Words(Line(file.why, True, True))
-    yield Words(
-        Line(
-            "The worst run of each fault with the parts fitted here. F or O alone: how long that fluid reached a "
-            "nozzle without the other, in ms. These are simulations of a model, not measurements."
-        )
-    )
+    yield Words(Line(LEGEND))
+    yield Listing(hardware_lines(case))
     table = fault_rows(case)
     if table is None:
         yield Words(Line(f"MISSING: no fault has been flown with hardware '{case.hardware}'.", True, True))
     else:
         yield table
-    yield Listing(hardware_lines(case))
 
 
 def _bench(case: Case) -> Iterator[Block]:
     yield Heading("5. Bench, gas and engine results")
     yield Words(
         Line(
-            "Every step of the commissioning programme in order. A kept result names the installation it was made "
-            "with, not the firmware: repeat the acceptance step after every change of firmware."
+            "Every step of the commissioning programme in order. A result counts while the sections of the "
+            "installation, the settings and the firmware that its step rests on are as they were."
         )
     )
     rows = tuple(
@@ -236,12 +245,31 @@ def _gaps(case: Case, argued: list[Argued]) -> Iterator[Block]:
     yield Listing(lines or (Line("None."),))
 
 
-def _files(case: Case) -> Iterator[Block]:
-    yield Heading("10. Digests")
+def _register(case: Case) -> Iterator[Block]:
+    yield Heading("10. Register of failed tests and fixes")
     yield Words(
         Line(
-            f"Firmware {case.build.firmware}; installation {case.build.installation}. Controller, cards and this pack "
-            "must show the same. SHA-256, first eight digits, of every result file and card read for this pack:"
+            "Everything that was found wrong and what was done about it, nothing left out. First the bench: every "
+            "result of the commissioning programme that did not pass. Then the controller itself: what the proof, the "
+            "monitors, the second specification and the simulator found in it, and the tests that now guard it."
+        )
+    )
+    bench = list(bench_entries(case.history))
+    if bench:
+        yield register_rows(bench)
+    else:
+        count = sum(len(kept) for kept in case.history.values())
+        yield Words(Line(f"No kept bench result has failed, of {count} kept.", not count))
+    yield register_rows(list(findings()))
+
+
+def _files(case: Case) -> Iterator[Block]:
+    yield Heading("11. Digests")
+    yield Words(
+        Line(
+            f"Firmware {case.build.firmware}; installation {case.build.installation}; build of firmware, simulator and "
+            f"tools together {case.build.digest}. Controller, cards and this pack must show the same. SHA-256, first "
+            "eight digits, of every result file and card read for this pack:"
         )
     )
     yield file_rows(case)

@@ -32,14 +32,18 @@ class Kind:
         return f"{self.key}.json"
 
 
+HERE = "python -m oxlatch_tools.evidence"
 KINDS = (
     Kind("prove", "Proof on the controller's own source", "prove", "oxlatch prove --json", False),
     Kind("run", "Scenarios on the virtual bench", "run", "oxlatch run --installation FILE --json", True),
     Kind("faults", "Single-fault campaign on the virtual bench", "faults", "oxlatch faults FILE --json", True),
+    Kind("traces", "Recorded sortie of every stage", "traces", f"{HERE}.stage_traces FILE --json", True),
     Kind("plan", "Plan with its limits", "plan", "oxlatch plan FILE --json", True),
     Kind("cards", "Cards printed", "cards", "oxlatch cards FILE --json", True),
     Kind("flash", "Certificate of the flashed board", "flash", "oxlatch flash FILE --port PORT --json", True),
-    Kind("ticks", "Time of a tick", "ticks", "python bench/tick_time.py --json", False),
+    Kind("replay", "A recording stepped again", "replay", "oxlatch replay --port PORT RECORDING --json", True),
+    Kind("ticks", "Time of a tick", "ticks", f"{HERE}.board_times ticks", False),
+    Kind("link", "Hosts on the serial link", "link", f"{HERE}.board_times link", False),
 )
 
 
@@ -49,6 +53,8 @@ class Build:
 
     firmware: str
     installation: str
+    digest: str
+    """Of firmware, simulator and tools together."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +100,7 @@ def read_result(path: Path, kind: Kind, build: Build) -> ResultFile:
         raise ResultFileError(f"{path}: cannot be read ({error.strerror})") from error
     envelope = _envelope(content, path, kind)
     firmware, installation = str(envelope.get("firmware")), str(envelope.get("installation"))
-    parts = differences(kind, firmware, installation, build)
+    parts = differences(kind, Build(firmware, installation, str(envelope.get("build"))), build)
     problems = envelope.get("problems")
     return ResultFile(
         kind,
@@ -132,11 +138,13 @@ def _envelope(content: bytes, path: Path, kind: Kind) -> dict[str, Any]:
     return tree
 
 
-def differences(kind: Kind, firmware: str, installation: str, build: Build) -> list[str]:
-    """In words, what the file was made for when that is another build."""
+def differences(kind: Kind, made: Build, build: Build) -> list[str]:
+    """In words, what the file was made with when that is another build."""
     found = []
-    if firmware != build.firmware:
-        found.append(f"made for firmware {firmware}, this build is {build.firmware}")
-    if kind.is_of_installation and installation != build.installation:
-        found.append(f"made for installation {installation}, this one is {build.installation}")
+    if made.firmware != build.firmware:
+        found.append(f"made for firmware {made.firmware}, this build is {build.firmware}")
+    if kind.is_of_installation and made.installation != build.installation:
+        found.append(f"made for installation {made.installation}, this one is {build.installation}")
+    if made.digest != build.digest:
+        found.append(f"made by build {made.digest} of simulator and tools, this is {build.digest}")
     return found

@@ -12,12 +12,14 @@ class FaultRow(BaseModel):
     phase: str
     corner: str
     hardware: str
+    stages: str
     hazard_row: int
     fuel_only_ms: float
     oxidizer_only_ms: float
     detected_by: str
     off_ms: int | None
     latch: int
+    final_state: str
     bound_ms: float
     within: bool
     oxidizer_bound_ms: float
@@ -54,6 +56,7 @@ class Scenario(BaseModel):
     scenario: str
     got: Got
     monitors: list[Monitored]
+    recording: str
     problems: list[str]
 
 
@@ -92,7 +95,47 @@ class Proof(BaseModel):
     abstraction: list[str]
 
 
-SHAPES: dict[str, type[BaseModel]] = {"faults": Campaign, "run": Played, "cards": Cards, "prove": Proof}
+class Host(BaseModel):
+    """One host on the link."""
+
+    host: str
+    longest_us: float
+    dropped: int
+    broken: int
+
+
+class Link(BaseModel):
+    """What hosts on the link did."""
+
+    digests_equal: bool
+    longer_on_board_about_ms: float
+    hosts: list[Host]
+
+
+class Traces(BaseModel):
+    """The sortie that the pictures are drawn from."""
+
+    recording: str
+    fuel_only_ms: float
+    oxidizer_only_ms: float
+
+
+class Replayed(BaseModel):
+    """A recording stepped again."""
+
+    compared: int
+    mode: str
+
+
+SHAPES: dict[str, type[BaseModel]] = {
+    "faults": Campaign,
+    "run": Played,
+    "cards": Cards,
+    "prove": Proof,
+    "link": Link,
+    "traces": Traces,
+    "replay": Replayed,
+}
 
 
 def complaint(key: str, result: dict[str, Any]) -> str:

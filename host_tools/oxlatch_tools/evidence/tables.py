@@ -7,13 +7,21 @@ from typing import Any
 
 from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, full_cases
 from oxlatch_sim.fault_catalogue import CATALOGUE
+from oxlatch_sim.fault_flight import PHASES
 from oxlatch_sim.remedies import NO_INPUT, UNCOVERED, uncovered
 from oxlatch_tools.evidence.case import Case
 from oxlatch_tools.evidence.claims import UNCOVERED_BY_DESIGN
 from oxlatch_tools.evidence.page import Line, Rows
+from oxlatch_tools.evidence.register import Entry
 
-FAULT_HEAD = ("Fault", "Row", "Phase and corner", "F alone", "O alone", "Seen by, all off, latch", "Verdict")
-FAULT_WIDTHS = (0.36, 0.06, 0.15, 0.07, 0.07, 0.17, 0.12)
+FAULT_HEAD = ("Fault", "Row", *PHASES, "Worst of all: corner; seen by, all off, latch")
+FAULT_WIDTHS = (0.24, 0.045, *(0.082,) * len(PHASES), 0.223)
+LEGEND = (
+    "The worst run of each fault and phase with the parts fitted here, over every corner and stage flown: how long a "
+    "fluid reached a nozzle without the other, in ms, F alone / O alone. A phase is where the fault begins; 'opening' "
+    "is as the last stage opens; – was not flown. OVER: beyond a bound; NC beside it: not covered, and declared so in "
+    "part 8. These are simulations of a model, not measurements."
+)
 
 
 def severity(row: dict[str, Any]) -> tuple[float, float]:
@@ -23,42 +31,47 @@ def severity(row: dict[str, Any]) -> tuple[float, float]:
 
 
 def fault_rows(case: Case) -> Rows | None:
-    """The worst run of each fault with the parts fitted here; nothing when none was flown."""
-    by_fault: dict[str, dict[str, Any]] = {}
+    """Fault against phase with the parts fitted here; nothing when none was flown."""
+    worst: dict[str, dict[str, dict[str, Any]]] = {}
     for row in case.rows():
-        name = str(row["fault"]).partition("@")[0]
-        if name != NO_FAULT and (name not in by_fault or severity(row) > severity(by_fault[name])):
-            by_fault[name] = row
-    if not by_fault:
+        name, phase = str(row["fault"]).partition("@")[0], str(row["phase"])
+        if name == NO_FAULT:
+            continue
+        known = worst.setdefault(name, {})
+        if phase not in known or severity(row) > severity(known[phase]):
+            known[phase] = row
+    if not worst:
         return None
     is_stale = case.files["faults"].freshness == "stale"
-    ordered = sorted(by_fault.items(), key=lambda entry: (entry[1]["hazard_row"], entry[0]))
-    return Rows(FAULT_HEAD, FAULT_WIDTHS, tuple(_fault_row(name, row, is_stale) for name, row in ordered))
+    ordered = sorted(worst.items(), key=lambda entry: (next(iter(entry[1].values()))["hazard_row"], entry[0]))
+    return Rows(FAULT_HEAD, FAULT_WIDTHS, tuple(_fault_row(name, phases, is_stale) for name, phases in ordered))
 
 
-def _fault_row(name: str, row: dict[str, Any], is_stale: bool) -> tuple[Line, ...]:
-    over = [letter for letter, within in (("F", row["within"]), ("O", row["oxidizer_within"])) if not within]
-    undeclared = [letter for letter in over if uncovered(name, letter) is None]
-    if undeclared:
-        verdict = f"OVER: {', '.join(undeclared)}, declared nowhere"
-    elif over:
-        verdict = f"OVER: {', '.join(over)}, NOT COVERED"
-    else:
-        verdict = "within bounds"
+def _fault_row(name: str, phases: dict[str, dict[str, Any]], is_stale: bool) -> tuple[Line, ...]:
+    worst = max(phases.values(), key=severity)
     fault = CATALOGUE.get(name)
-    off = "nothing flowed" if row["off_ms"] is None else f"{row['off_ms']} ms"
-    seen = str(row["detected_by"]).replace("_", " ").lower() or "nothing"
-    red = bool(over) or is_stale
-    cells = (
-        f"{fault.words if fault else name} ({row['fault']})",
-        str(row["hazard_row"]),
-        f"{row['phase']}, {row['corner']}",
-        f"{row['fuel_only_ms']:.1f}",
-        f"{row['oxidizer_only_ms']:.1f}",
-        f"{seen}, {off}, L{row['latch']}",
-        f"STALE: {verdict}" if is_stale else verdict,
+    off = "nothing flowed" if worst["off_ms"] is None else f"{worst['off_ms']} ms"
+    seen = str(worst["detected_by"]).replace("_", " ").lower() or "nothing"
+    is_over = any(_over(row) for row in phases.values())
+    return (
+        Line(f"{'STALE: ' if is_stale else ''}{fault.words if fault else name} ({name})", is_over or is_stale),
+        Line(str(worst["hazard_row"])),
+        *(_cell(name, phases.get(phase), is_stale) for phase in PHASES),
+        Line(f"{worst['phase']}, {str(worst['corner']).replace('-', ' ')}; {seen}, {off}, L{worst['latch']}", is_stale),
     )
-    return tuple(Line(words, red) for words in cells)
+
+
+def _over(row: dict[str, Any]) -> list[str]:
+    return [letter for letter, within in (("F", row["within"]), ("O", row["oxidizer_within"])) if not within]
+
+
+def _cell(name: str, row: dict[str, Any] | None, is_stale: bool) -> Line:
+    if row is None:
+        return Line("–")
+    over = _over(row)
+    declared = all(uncovered(name, letter) is not None for letter in over)
+    mark = f" OVER {'+'.join(over)}{' NC' if declared else ''}" if over else ""
+    return Line(f"{row['fuel_only_ms']:.0f} / {row['oxidizer_only_ms']:.0f}{mark}", bool(over) or is_stale, bool(over))
 
 
 def hardware_lines(case: Case) -> tuple[Line, ...]:
@@ -119,6 +132,16 @@ def scenario_rows(data: dict[str, Any], is_stale: bool) -> Rows:
         )
         rows.append(tuple(Line(words, is_stale or bool(problems) or held < len(tested)) for words in cells))
     return Rows(("Scenario", "Came out", "Got", "Invariants tested"), (0.32, 0.14, 0.38, 0.16), tuple(rows))
+
+
+def register_rows(entries: list[Entry]) -> Rows:
+    """What was found wrong, when, by what, what was changed, and what guards it."""
+    rows = []
+    for entry in entries:
+        guard = "; ".join(name.removeprefix("tests/").replace("::", ", ") for name in entry.guard)
+        cells = (entry.date.isoformat(), entry.what, entry.found_by, entry.changed, guard)
+        rows.append(tuple(Line(words, entry.is_open) for words in cells))
+    return Rows(("Date", "Found", "Found by", "Changed", "Guarded by"), (0.1, 0.29, 0.14, 0.19, 0.28), tuple(rows))
 
 
 def file_rows(case: Case) -> Rows:

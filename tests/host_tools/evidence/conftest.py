@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_tools.build import build_digest
 from oxlatch_tools.installation import Installation, example, load_installation
 
 METHODS = ("symbolic", "exhaustive")
@@ -75,7 +76,8 @@ def run_result() -> dict[str, Any]:
         "fuel_only_ms": [0.0, 0.0],
         "oxidizer_only_ms": [61.0, 12.0],
     }
-    return {"scenarios": [{"scenario": "full-sortie", "got": got, "monitors": monitors, "problems": []}]}
+    row = {"scenario": "full-sortie", "got": got, "monitors": monitors, "recording": "gone.jsonl", "problems": []}
+    return {"scenarios": [row]}
 
 
 def results() -> dict[str, dict[str, Any]]:
@@ -91,10 +93,32 @@ def results() -> dict[str, dict[str, Any]]:
         "plan": {"within_limits": True, "not_measured": []},
         "cards": {"draft": False, "cards": [{"title": "Limits", "files": ["gone/limits.pdf"]}]},
         "ticks": {"measured_on": "a test", "is_board": True, "worst_us": 9.5},
+        "link": {
+            "measured_on": "a test",
+            "is_board": True,
+            "ticks": 11000,
+            "digests_equal": True,
+            "longer_on_board_about_ms": 0.95,
+            "hosts": [{"host": "silent", "longest_us": 1.0, "dropped": 0, "broken": 0}],
+        },
+        "traces": {"recording": "gone/traces.jsonl", "fuel_only_ms": 0.0, "oxidizer_only_ms": 88.0},
+        "replay": {"compared": 11200, "mode": "stepped", "release_to_fuel_off_ms": 11.08},
     }
 
 
 Writer = Callable[..., Path]
+
+
+@pytest.fixture(autouse=True)
+def _no_paper(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Most tests read the page; only those that ask for `paper` have the PDF drawn as well, which takes longest."""
+    if "paper" not in request.fixturenames:
+        monkeypatch.setattr("oxlatch_tools.commands.evidence.pdf_pack", lambda _document: b"%PDF")
+
+
+@pytest.fixture
+def paper() -> None:
+    """Have the PDF drawn."""
 
 
 @pytest.fixture(scope="session")
@@ -126,8 +150,9 @@ def write_files(
             "command": name,
             "ok": True,
             "exit": 0,
-            "installation": None if name in ("prove", "ticks") else installation,
+            "installation": None if name in ("prove", "ticks", "link") else installation,
             "firmware": firmware_digest(),
+            "build": build_digest(),
             "problems": [],
             "result": result,
         } | digests.get(name, {})

@@ -9,9 +9,12 @@ import pytest
 from click.testing import CliRunner, Result
 
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_tools.build import build_digest
 from oxlatch_tools.commands.evidence import command
+from oxlatch_tools.evidence.case import Case
 from oxlatch_tools.evidence.collect import CollectError, Piece, collect, pieces
-from oxlatch_tools.installation import example
+from oxlatch_tools.evidence.result_files import Build, read_all
+from oxlatch_tools.installation import Installation, example
 
 DATE = "2026-05-01"
 
@@ -61,7 +64,8 @@ def test_every_figure_in_the_pack_is_that_of_the_result_file(fresh) -> None:
         "7,654,321 transitions",
         "total 512, killed by reference 400, symbolic 105, equivalent 7",
         "worst us 9.5",
-        "900.0",
+        "0 / 900 OVER O NC",
+        "11,200 ticks compared",
     ):
         assert figure in page, figure
 
@@ -134,18 +138,80 @@ def test_what_the_command_itself_found_wrong_cannot_be_hidden(written) -> None:
     assert claim(envelope, "C2")["standing"] == "BROKEN" and "I7 is broken: growth" in red_texts(page_of(envelope))
 
 
-def test_what_is_collected_flies_the_parts_that_are_fitted(tmp_path) -> None:
-    faults = {hardware: pieces(None, hardware, tmp_path)[3].arguments for hardware in ("recommended", "no proof")}
-    assert "--quick" in faults["recommended"]
-    assert "--quick" not in faults["no proof"] and "no proof" in faults["no proof"]
+def case_of(folder: Path, installation: Installation, build: Build) -> Case:
+    return Case(installation, build, read_all(folder, build), [], {})
 
 
-def test_a_collected_piece_is_kept_as_printed_and_a_refusal_is_told(tmp_path) -> None:
-    kept = collect(Piece("run", "listing", ("run", "--list")), tmp_path)
-    assert json.loads(kept.read_text(encoding="utf-8"))["command"] == "run"
+def wanted(folder: Path, installation: Installation, quick: bool) -> dict[str, Piece]:
+    build = Build(firmware_digest(), installation.digest, build_digest())
+    return {one.key: one for one in pieces(case_of(folder, installation, build), None, folder, quick)}
+
+
+def test_what_is_there_and_of_this_build_is_not_made_again(written, tug) -> None:
+    folder = written({"cards": {"installation": "00000000"}}, run=None)
+    quick = wanted(folder, tug, quick=True)
+    assert [key for key, one in quick.items() if not one.is_there] == ["cards", "run", "flash"]
+    assert [key for key, one in wanted(folder, tug, quick=False).items() if not one.is_there] == [
+        "cards", "run", "faults", "flash",
+    ]  # fmt: skip
+
+
+def test_what_is_collected_flies_the_parts_that_are_fitted(written, tug) -> None:
+    folder = written()
+    assert "--quick" in wanted(folder, tug, quick=True)["faults"].arguments
+    assert "--mutants" in wanted(folder, tug, quick=False)["prove"].arguments
+    fewer = [part for part in tug.sensors.fitted if part != "oxidizer proof"]
+    without = tug.model_copy(update={"sensors": tug.sensors.model_copy(update={"fitted": fewer})})
+    arguments = wanted(folder, without, quick=True)["faults"].arguments
+    assert "--quick" not in arguments and "no proof" in arguments
+
+
+def test_a_boards_certificate_is_never_replaced_by_a_desks(written, tug) -> None:
+    board = {"board": "rp2", "settings": "0a1b2c3d", "proof": "cafe0123", "proof_line": "PROVED"}
+    folder = written({"flash": {"firmware": "deadbeef"}}, flash=board)
+    made = wanted(folder, tug, quick=True)
+    assert made["flash"].is_there and made["replay"].is_there
+
+
+def test_a_desks_certificate_leaves_the_boards_missing(written) -> None:
+    desk = {"board": "desk", "settings": "0a1b2c3d", "proof": "cafe0123", "proof_line": "PROVED: proof cafe0123"}
+    row = claim(told(written(flash=desk)), "C7")
+    assert row["standing"] == "MISSING"
+    assert any("certificate of a board" in item["words"] for item in row["evidence"])
+
+
+def test_a_sample_of_the_mutants_is_said_to_be_one(written, proof) -> None:
+    row = claim(told(written(prove=proof | {"mutants": proof["mutants"] | {"share": 0.05}})), "C4")
+    assert row["standing"] == "MISSING" and "5% of the rest were judged" in row["evidence"][-1]["words"]
+
+
+def test_quick_without_collect_is_refused(fresh_folder) -> None:
+    answer = call(fresh_folder, "--quick")
+    assert answer.exit_code == 2 and "together with --collect" in json.loads(answer.stdout)["problems"][0]
+
+
+def test_results_of_another_simulator_are_refused_though_the_firmware_is_the_same(written) -> None:
+    answer = call(written({"run": {"build": "deadbeef"}}))
+    message = json.loads(answer.stdout)["problems"][0]
+    assert answer.exit_code == 2
+    assert f"run.json: made by build deadbeef of simulator and tools, this is {build_digest()}" in message
+    assert "made for firmware" not in message
+
+
+def test_collecting_runs_what_is_missing_keeps_it_and_tells_a_refusal(tmp_path) -> None:
+    piece = Piece("run", "listing", "oxlatch_tools.cli", ("run", "--list"))
+    assert collect(piece, tmp_path) > 0
+    assert json.loads((tmp_path / "run.json").read_text(encoding="utf-8"))["command"] == "run"
     with pytest.raises(CollectError, match="gave no result"):
-        collect(Piece("prove", "proving", ("prove", "--no-such-option")), tmp_path)
+        collect(Piece("prove", "proving", "oxlatch_tools.cli", ("prove", "--no-such-option")), tmp_path)
     assert not (tmp_path / "prove.json").exists()
+
+
+def test_a_worst_tick_longer_than_a_tick_is_open(written) -> None:
+    ticks = {"measured_on": "a desk", "is_board": False, "worst_us": 31.0}
+    late = {"ok": False, "exit": 1, "problems": ["the worst tick takes about 5.9 ms"]}
+    row = claim(told(written({"ticks": late}, ticks=ticks)), "C6")
+    assert row["standing"] == "BROKEN" and any("5.9 ms" in item["words"] for item in row["evidence"])
 
 
 def test_a_surviving_mutant_breaks_its_claim(written, proof) -> None:
@@ -183,7 +249,7 @@ def test_what_is_not_shown_is_in_the_same_type_as_what_is(written) -> None:
     assert {selector.strip().split()[-1] for selector, _size in sizes} <= {"body", "h1", "h2", "h3"}
 
 
-def test_the_same_results_and_date_give_the_same_bytes(fresh, fresh_folder) -> None:
+def test_the_same_results_and_date_give_the_same_bytes(fresh, fresh_folder, paper) -> None:
     first = [(path.name, path.read_bytes()) for path in files_of(fresh)]
     again = [(path.name, path.read_bytes()) for path in files_of(told(fresh_folder))]
     assert first == again
@@ -195,7 +261,7 @@ def files_of(envelope: dict[str, Any]) -> list[Path]:
 
 def test_the_page_needs_nothing_beside_it(fresh) -> None:
     page = page_of(fresh)
-    assert not re.search(r"(?:src|href)\s*=|url\(|@import", page)
+    assert not re.search(r"""(?:src|href)\s*=\s*["'](?!data:)|url\(|@import""", page)
 
 
 def test_the_pack_never_gives_the_verdict_safe(fresh) -> None:
