@@ -192,8 +192,9 @@ def engine_faults(s, v, c):
         s.why3 |= TIME_SOON_UP
         if s.coil_heat >= c.coil_heat_top:
             s.why1 |= COIL_AT_LIMIT
-    if c.fitted & FIT_BUDGET and s.budget < needed(s.latched, c):
-        s.why3 |= TIME_SOON_UP
+    if c.fitted & FIT_BUDGET:
+        if s.budget < needed(s.latched, c):
+            s.why3 |= TIME_SOON_UP
         if not s.budget:
             s.why1 |= BUDGET_USED
     if c.fitted & FIT_AIR and s.latched and not (row_patterns(v.row, c) >> s.latched) & 1:

@@ -39,11 +39,12 @@ def purge_step(s, v, c):
         void_purge(s)
     if not v.purge:
         s.purge_press_n = 0
-        s.vent_n = 0
     elif s.purge_press_n <= c.purge_press_ticks:
         s.purge_press_n += 1
-        if s.purge_press_n == 1 and (s.state < LEAD_IN or s.state > RUN_DOWN):
-            void_purge(s)
+        if s.purge_press_n == 1:
+            s.vent_n = 0
+            if s.state < LEAD_IN or s.state > RUN_DOWN:
+                void_purge(s)
 
 
 def may_vent(v, c):
@@ -95,7 +96,7 @@ def purging(s, v, c):
     in_time = s.timer < c.purge_max_ticks or vents
     if not broken and v.purge and in_time and s.vent_n < c.vent_ticks:
         return
-    if not broken and s.timer >= c.purge_ticks and s.purge_good_n >= c.purge_good_ticks:
+    if not broken and not s.vent_n and s.timer >= c.purge_ticks and s.purge_good_n >= c.purge_good_ticks:
         if v.outlets == OUTLETS_COLD:
             accept_purge(s, c)
         else:

@@ -8,14 +8,14 @@ the history of a word is kept, and a bit is on when it is on in every word of th
 
 from oxlatch.sense_engine import rpm_step, throttle_step
 from oxlatch.sense_extras import FIT_EXTRAS, extras_step
-from oxlatch.sense_fuel import block_step, fuel_step
+from oxlatch.sense_fuel import DRY_LOOKS, block_step, fuel_step
 from oxlatch.sense_supply import supply_step, trend_step
 from oxlatch.sense_volts import rail_step, volts_step
 from oxlatch.vocabulary import (  # fmt: skip
     BLOCK_CLEAN, COIL_OX, CONTACT_CLOSED, CONTACT_FAULT, CONTACT_OPEN, CONTACT_UNSURE, FIT_CURRENTS,
-    FIT_DETENT_NC, FIT_PROOF, FIT_THROTTLE, RAW_BOOT, RAW_BOTTLE_G, RAW_CURRENTS, RAW_ELAPSED, RAW_SERVICE, RAW_SHORTS,
-    RAW_SWITCHES, RAW_THROTTLE_MV, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SW_DETENT_NC, SW_DETENT_NO,
-    SW_PROOF_SHIFT, SW_PURGE, SW_SEL_SHIFT, TIME_GOOD, TIME_HARD, TIME_LATE,
+    FIT_DETENT_NC, FIT_PROOF, FIT_THROTTLE, FUEL_FAIL, RAW_BOOT, RAW_BOTTLE_G, RAW_CURRENTS, RAW_ELAPSED,
+    RAW_SERVICE, RAW_SHORTS, RAW_SWITCHES, RAW_THROTTLE_MV, SHUT_CLEAN, SHUT_SLOW, SHUT_STUCK, SW_DETENT_NC,
+    SW_DETENT_NO, SW_PROOF_SHIFT, SW_PURGE, SW_SEL_SHIFT, TIME_GOOD, TIME_HARD, TIME_LATE,
 )
 
 HISTORY_TICKS = 7  # a word unchanged for this long has filled every history
@@ -138,6 +138,7 @@ SENSE_WORDS = (
     ("block_climb_n", 1),
     ("block_found", 1),
     ("block_level", 1),
+    ("block_dry_n", 1),
     ("watch_n", 1),
     ("leak_watch", 1),
     ("bus_hard_n", 1),
@@ -214,6 +215,8 @@ def sense_step(s, raw, c, v):
         block_step(s, raw, c)
     elif turn == 3:
         trend_step(s, raw, c)
+    if s.block_dry_n >= DRY_LOOKS:
+        v.fuel = FUEL_FAIL
     v.block = s.block_level
     v.leak_watch = s.leak_watch
     v.falling = s.falling

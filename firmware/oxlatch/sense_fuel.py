@@ -8,6 +8,7 @@ from oxlatch.vocabulary import (  # fmt: skip
 
 LEAK_SETTLE_TICKS = 20  # the block settles this long before its leak watch takes a reference
 LEAK_COUNT = 4
+DRY_LOOKS = 3  # looks at an empty block while fuel is commanded: a valve opens and fills the block in two
 BLOCK_EVERY_TICKS = 4  # the block is slow: it is looked at every fourth tick
 
 
@@ -80,7 +81,8 @@ def block_step(s, raw, c):
     """The leak watch: with every fuel valve shut, the block may neither fall nor fill.
 
     A fall within the watch means a stage valve leaks; filling after it was bled means the master
-    valve leaks. A finding stays until fuel is next commanded or the pilot acknowledges.
+    valve leaks. A finding stays until fuel is next commanded or the pilot acknowledges. While fuel is
+    commanded an empty block means that the master valve has not opened, or that its hose is gone.
     """
     if not c.fitted & FIT_MASTER_FUEL:
         return
@@ -97,6 +99,10 @@ def block_step(s, raw, c):
         s.block_ref = x
     else:
         leak_step(s, x, c)
+    if not s.driven & COIL_FUEL or x >= c.fuel_fail_mv:
+        s.block_dry_n = 0
+    elif s.block_dry_n < DRY_LOOKS:
+        s.block_dry_n += 1
     if c.sensor_low_mv <= x <= c.sensor_high_mv:
         s.block_fault_n = 0
         s.block_level = s.block_found

@@ -33,7 +33,8 @@ def core_step(s, v, c):
     contact_step(s, v, c)
     pilot_step(s, v, c)
     purge_step(s, v, c)
-    stock_step(s, c)
+    if s.ask_ox or s.ask_bits or s.coil_heat:
+        stock_step(s, c)
     permits_step(s, v, c)
     ready_step(s, c)
     state = s.state
@@ -188,10 +189,10 @@ def rest(s, v, c):
             refill(s, c)
             s.why3 |= REFILL_ENTERED
     elif s.timer and c.fitted & FIT_ALWAYS == FIT_ALWAYS:
-        s.disarm = 0
         if v.bench and v.rpm == RPM_STOPPED and (v.ack or v.purge):
             begin_bench(s, v)
             return
+        s.disarm = 0
         s.arm_left = c.arm_ticks
         if c.fitted & (FIT_LOCKOUT_MEMORY | FIT_BUDGET) != FIT_LOCKOUT_MEMORY:
             s.store = STORE_ARMED

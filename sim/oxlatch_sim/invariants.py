@@ -41,6 +41,11 @@ class Monitor:
         return bool(self.c.fitted & bit)
 
 
+def on_bench(tick: Tick) -> bool:
+    """Whether the bench key is in and the engine stands still: oxidizer valves may then be tried alone."""
+    return bool(tick["verdict"].get("bench")) and tick["verdict"]["rpm"] == v.RPM_STOPPED
+
+
 class FuelBehindOxidizer(Monitor):
     id = "I1"
     words = "a stage's fuel is on only while its oxidizer is on and has been for at least the lead"
@@ -123,18 +128,19 @@ class NoPurgeInFlow(Monitor):
 
 class NoFlowWithoutEngine(Monitor):
     id = "I5"
-    words = "without a good rpm verdict every stage output is zero in that tick"
+    words = "without a good rpm verdict every stage output is zero in that tick; on the bench every fuel output"
     needs = ("out", "verdict")
 
     def check(self, tick: Tick) -> bool | None:
         if tick["verdict"]["rpm"] >= v.RPM_HOLD:
             return None
-        return not (tick["out"]["ox"] | tick["out"]["fuel"] | tick["out"]["master_fuel"])
+        ox = 0 if on_bench(tick) else tick["out"]["ox"]
+        return not (ox | tick["out"]["fuel"] | tick["out"]["master_fuel"])
 
 
 class OpensOnAPush(Monitor):
     id = "I6"
-    words = "nothing opens without the contact going from open to closed after READY was reached"
+    words = "nothing opens without the contact going from open to closed after READY was reached, but on the bench"
     needs = ("out", "state", "verdict")
 
     def on_boot(self) -> None:
@@ -153,7 +159,7 @@ class OpensOnAPush(Monitor):
             self.armed = self.armed or contact == v.CONTACT_OPEN
         elif state not in FLOWING:
             self.armed = self.pushed = False
-        return good if opening else None
+        return good if opening and not on_bench(tick) else None
 
 
 class StageSetNeverGrows(Monitor):
@@ -171,15 +177,18 @@ class StageSetNeverGrows(Monitor):
         if flowing and not self.flowing:
             self.allowed = selected
         self.allowed = self.allowed & selected & ~(self.ox & ~ox) if flowing else 0
-        rising = ox & ~self.ox
+        rising = 0 if on_bench(tick) else ox & ~self.ox
         self.ox, self.flowing = ox, flowing
         return rising & ~self.allowed == 0 if rising else None
 
 
 class FreshStartAfterReset(Monitor):
     id = "I8"
-    words = "after a reset nothing opens before master off then on, contact open, and a full purge since then"
-    needs = ("raw", "out")
+    words = (
+        "after a reset nothing opens before master off then on, contact open, and, but on the bench, a full purge "
+        "since then"
+    )
+    needs = ("raw", "out", "verdict")
 
     def on_boot(self) -> None:
         self.off_seen = self.on_seen = self.open_seen = self.purged = False
@@ -197,7 +206,7 @@ class FreshStartAfterReset(Monitor):
         self.ox = out["ox"]
         if not opening or not self.known:
             return None
-        return self.on_seen and self.open_seen and self.purged
+        return self.on_seen and self.open_seen and (self.purged or on_bench(tick))
 
     def _master(self, on: bool) -> None:
         self.off_n = 0 if on else self.off_n + 1
@@ -216,7 +225,7 @@ class FreshStartAfterReset(Monitor):
 
 class PatternAllowed(Monitor):
     id = "I9"
-    words = "the stages selected in the tick in which the push latches them are an allowed pattern"
+    words = "the stages selected in the tick in which the push latches them are a pattern the altitude row allows"
     needs = ("state", "verdict")
 
     def on_boot(self) -> None:
@@ -226,7 +235,9 @@ class PatternAllowed(Monitor):
         flowing = tick["state"] in FLOWING
         latching = flowing and not self.flowing
         self.flowing = flowing
-        return bool(self.c.patterns >> tick["verdict"]["sel"] & 1) if latching else None
+        row = tick["verdict"].get("row", 0)
+        patterns = getattr(self.c, f"patterns_{row}") if row else self.c.patterns
+        return bool(patterns >> tick["verdict"]["sel"] & 1) if latching else None
 
 
 class NothingDrivenAtRest(Monitor):
@@ -238,7 +249,7 @@ class NothingDrivenAtRest(Monitor):
         if tick["state"] not in AT_REST:
             return None
         out = tick["out"]
-        return not (out["ox"] | out["fuel"] | out["master_fuel"] | out["purge"] | out["run"])
+        return not any(out.get(name) for name in ("ox", "fuel", "master_fuel", "purge", "run", "master_ox"))
 
 
 class EveryWitnessAgrees(Monitor):

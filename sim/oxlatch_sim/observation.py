@@ -79,6 +79,14 @@ ANALOGUE = {
 }
 """Channels that need a scale, and the raw sample each comes from."""
 
+KELVIN_CHANNELS = {
+    "bottle_c": vocabulary.RAW_BOTTLE_DK,
+    "air_c": vocabulary.RAW_AIR_DK,
+    "outlet_1_c": vocabulary.RAW_OUTLET_1_DK,
+    "outlet_2_c": vocabulary.RAW_OUTLET_2_DK,
+}
+"""Temperature channels, in degrees Celsius, and the raw sample each comes from."""
+
 
 def fitted_names(fitted: int) -> list[str]:
     """Names of the inputs in a `fitted` word."""
@@ -110,6 +118,7 @@ def _bits(ox: int, fuel: int, bits: int) -> dict[str, int]:
         "master_fuel": int(bits & vocabulary.OUT_MASTER_FUEL != 0),
         "purge": int(bits & vocabulary.OUT_PURGE != 0),
         "run": int(bits & vocabulary.OUT_RUN != 0),
+        "master_ox": int(bits & vocabulary.OUT_MASTER_OX != 0),
     }
 
 
@@ -138,6 +147,22 @@ def readings(verdicts: Any, raw: list[int], scales: Scales) -> dict[str, Any]:
     shown["rail_v"] = round(raw[vocabulary.RAW_RAIL_MV] / 1000, 2)
     shown["currents"] = raw[vocabulary.RAW_CURRENTS]
     shown["shorts"] = raw[vocabulary.RAW_SHORTS]
+    shown.update(extra_readings(raw))
+    return shown
+
+
+def extra_readings(raw: list[int]) -> dict[str, float]:
+    """Temperatures, air and bottle content behind the extras; a channel that samples nothing is left out."""
+    shown: dict[str, float] = {}
+    for name, index in KELVIN_CHANNELS.items():
+        if raw[index]:
+            shown[name] = round(raw[index] / 10 - 273.15, 1)
+    if raw[vocabulary.RAW_BARO_DAPA]:
+        shown["air_kpa"] = raw[vocabulary.RAW_BARO_DAPA] / 100
+    if raw[vocabulary.RAW_BOTTLE_G]:
+        shown["bottle_found_kg"] = raw[vocabulary.RAW_BOTTLE_G] / 1000
+    if raw[vocabulary.RAW_EXTRAS]:
+        shown["extras"] = raw[vocabulary.RAW_EXTRAS]
     return shown
 
 

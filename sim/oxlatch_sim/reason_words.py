@@ -50,7 +50,7 @@ _SAID = (
     (
         "F PRESSURE LOST",
         7,
-        "check pump, filter and selector",
+        "check pump, filter, selector and master fuel valve",
         "master off 1 s; a start waits for fuel pressure in window 2 s",
     ),
     ("RPM LOST", 9, "fly the engine; no attempt for 10 s", "master off 1 s; a start waits for 10 s and for rpm"),

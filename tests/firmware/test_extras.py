@@ -444,3 +444,38 @@ def test_the_gas_purge_of_the_bench_is_bounded(bench):
     bench.step(bench.settings.purge_max_ticks + 200)
     open_ticks = sum(1 for _state, _ox, _fuel, bits in bench.history if bits & k.OUT_PURGE)
     assert open_ticks == bench.settings.purge_max_ticks
+
+
+def test_a_trip_on_the_bench_ends_disarmed(bench):
+    """The arming edge that chose the bench mode arms nothing: what trips there ends at rest."""
+    fit(bench, k.FIT_MASTER_OX)
+    enter_gas(bench).push()
+    bench.step(60)
+    bench.raw[k.RAW_BUS_MV] = 10500
+    bench.until("TRIP", 20)
+    bench.raw[k.RAW_BUS_MV] = 14000
+    bench.release()
+    bench.until("REST", 400)
+    assert "GAP" not in {state for state, *_rest in bench.history}
+
+
+def test_a_press_that_vented_is_no_purge_however_it_ends(cockpit):
+    fit(cockpit, k.FIT_VENT_DOWN)
+    stand_still(cockpit, 1000)
+    cockpit.purge = True
+    cockpit.step(400)
+    assert cockpit.state == "PURGING"
+    cockpit.raw[k.RAW_SUPPLY_MV] = 2600
+    cockpit.step(cockpit.settings.purge_ticks)
+    cockpit.purge = False
+    cockpit.step(20)
+    assert not cockpit.controller.core.confirm_left and not cockpit.controller.core.purge_valid
+
+
+def test_an_empty_budget_stops_a_run_whatever_a_start_asks_for(cockpit):
+    fit(cockpit, k.FIT_BUDGET)
+    cockpit.settings.need_1 = cockpit.settings.need_2 = 0
+    cockpit.raw[k.RAW_BOTTLE_G] = 50
+    cockpit.fly()
+    cockpit.until("RUN-DOWN", 1000)
+    assert cockpit.controller.core.cause1 == r.BUDGET_USED

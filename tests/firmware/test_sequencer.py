@@ -509,3 +509,12 @@ def test_latch_three_asks_its_tests_before_it_clears(cockpit):
     assert cockpit.state == "TRIP"
     cockpit.release()
     cockpit.until("REST")
+
+
+def test_an_empty_fuel_block_in_flow_stops_it(cockpit):
+    """The master fuel valve has not opened, its coil current notwithstanding."""
+    cockpit.fly()
+    cockpit.raw[RAW_BLOCK_MV] = 700
+    assert cockpit.until("TRIP", 20) <= 14  # three looks, four ticks apart
+    assert cockpit.controller.core.cause0 == reasons.F_PRESSURE_LOST
+    assert cockpit.history[-1][1:3] == (0, 0)

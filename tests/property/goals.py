@@ -184,6 +184,43 @@ def to_service(w: World) -> None:
     w.run_until(["SERVICE"], 10)
 
 
+def to_bench(w: World, chord: int, supply_mv: int) -> None:
+    """Engine stopped, bench key in, the chord held while the master goes on; then a push."""
+    to_rest(w)
+    w.supply_mv = supply_mv
+    w.rpm, w.pulse_age_ms = 0, w.settings.pulse_age_ms
+    w.press(v.SW_BENCH | 3 << v.SW_SEL_SHIFT, True)
+    w.run(w.settings.rpm_stopped_ticks + 2)
+    w.press(chord, True)
+    w.run(7)
+    w.press(v.SW_MASTER, True)
+    w.run(8)
+    w.press(chord, False)
+    w.run(w.settings.contact_open_ticks + 6)
+    push(w)
+    w.run(20)
+
+
+def to_bench_gas(w: World) -> None:
+    """ACK held."""
+    to_bench(w, v.SW_ACK, w.settings.supply_permit_mv)
+
+
+def to_bench_dry(w: World) -> None:
+    """PURGE held, no pressure in the line."""
+    to_bench(w, v.SW_PURGE, w.settings.line_empty_mv)
+
+
+def to_venting(w: World) -> None:
+    """On the ground, engine stopped, a little pressure left in the line, PURGE held."""
+    to_waiting(w)
+    w.rpm, w.pulse_age_ms = 0, w.settings.pulse_age_ms
+    w.supply_mv = w.settings.line_weak_mv
+    w.run(w.settings.rpm_stopped_ticks + 2)
+    w.press(v.SW_PURGE, True)
+    w.run(w.settings.purge_max_ticks + 10)
+
+
 GOALS: dict[str, Callable[[World], None]] = {
     "REST": to_rest,
     "WAITING": to_waiting,
@@ -203,4 +240,7 @@ GOALS: dict[str, Callable[[World], None]] = {
     "blink of MASTER": to_blink_of_master,
     "lockout": to_lockout,
     "SERVICE": to_service,
+    "BENCH-GAS": to_bench_gas,
+    "BENCH-DRY": to_bench_dry,
+    "venting": to_venting,
 }

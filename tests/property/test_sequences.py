@@ -16,13 +16,13 @@ from tests.property.world import SHORT_TIMES, World, settings_with
 from oxlatch import vocabulary as v
 from oxlatch.settings import FIELDS, Settings
 
-SHORT = settings_with(**SHORT_TIMES)
+SHORT = settings_with(**SHORT_TIMES, fitted=v.FIT_ALL)
 LONGEST_HOLD = 120
 
 LEGAL = {
     "WAKE": {"REST", "HELD", "TRIP"},
     "HELD": {"REST", "TRIP", "SERVICE"},
-    "REST": {"WAITING", "TRIP", "SERVICE"},
+    "REST": {"WAITING", "TRIP", "SERVICE", "BENCH-GAS", "BENCH-DRY"},
     "WAITING": {"PURGING", "READY", "REST", "TRIP"},
     "PURGING": {"WAITING", "REST", "TRIP"},
     "READY": {"WAITING", "LEAD-IN", "REST", "TRIP"},
@@ -32,6 +32,8 @@ LEGAL = {
     "GAP": {"WAITING", "REST", "TRIP"},
     "TRIP": {"HELD", "REST", "GAP", "SERVICE"},
     "SERVICE": {"WAKE"},
+    "BENCH-GAS": {"REST", "TRIP"},
+    "BENCH-DRY": {"REST", "TRIP"},
 }
 """The transitions the behaviour allows between one tick and the next; a reset is none.
 
@@ -49,10 +51,14 @@ SENSORS = {
     "bus_mv": ("bus_",),
     "rpm": ("rpm_cut", "rpm_min", "rpm_max"),
     "pulse_age_ms": ("pulse_age_ms",),
+    "bottle_dk": ("bottle_",),
+    "outlet_1_dk": ("outlet_",),
+    "outlet_2_dk": ("outlet_",),
+    "airspeed_mv": ("airspeed_", "sensor_"),
 }
 SWITCHES = [v.SW_MASTER, v.SW_PURGE, v.SW_ACK, *(1 << v.SW_SEL_SHIFT + i for i in range(v.STAGES_MAX))]
 POLES_AND_STRAPS = [v.SW_DETENT_NO, v.SW_DETENT_NC, v.SW_BENCH, v.SW_INJECT]
-COILS = [1, 2, 3, 1 << v.COIL_FUEL_SHIFT, 2 << v.COIL_FUEL_SHIFT, v.COIL_PURGE, v.COIL_MASTER_FUEL]
+COILS = [1, 2, 3, 1 << v.COIL_FUEL_SHIFT, 2 << v.COIL_FUEL_SHIFT, v.COIL_PURGE, v.COIL_MASTER_FUEL, v.COIL_MASTER_OX]
 BOOT_WORDS = [
     0,
     0,
@@ -69,7 +75,7 @@ def boundaries(c: Settings, prefixes: tuple[str, ...]) -> list[int]:
     """Each threshold of a sensor, one below and one above; and nothing at all."""
     found = {0}
     for name, unit, *_rest in FIELDS:
-        if unit in ("mV", "rpm", "ms") and name.startswith(prefixes):
+        if unit in ("mV", "rpm", "ms", "0.1 K") and name.startswith(prefixes):
             found |= {getattr(c, name) + by for by in (-1, 0, 1)}
     return sorted(found)
 
@@ -94,6 +100,9 @@ def actions(c: Settings) -> st.SearchStrategy[tuple[Any, ...]]:
     proof_faults = st.tuples(
         st.just("set"), st.sampled_from(["proof_dead", "proof_stuck"]), st.integers(1, 3)
     )
+    extras = st.tuples(st.just("set"), st.just("extras"), st.integers(0, 15))
+    air = st.tuples(st.just("set"), st.just("baro_dapa"), st.sampled_from([0, 5000, 8000, 10133]))
+    bottle = st.tuples(st.just("set"), st.just("bottle_g"), st.sampled_from([0, 60, 400]))
     rail_faults = st.tuples(st.just("set"), st.sampled_from(["rail_dead", "rail_welded"]), st.just(True))
     return st.one_of(
         st.tuples(st.just("press"), st.sampled_from(SWITCHES), on),
@@ -101,6 +110,7 @@ def actions(c: Settings) -> st.SearchStrategy[tuple[Any, ...]]:
         st.tuples(st.just("press"), st.sampled_from(POLES_AND_STRAPS), on),
         st.one_of(sensors),
         st.one_of(coil_faults, proof_faults, rail_faults),
+        st.one_of(extras, air, bottle),
         st.tuples(st.just("late"), st.integers(2, 5), st.integers(1, 3)),
         st.tuples(st.just("set"), st.just("service"), st.integers(0, 1)),
         st.tuples(st.just("reset"), st.sampled_from(BOOT_WORDS)),
@@ -191,8 +201,12 @@ VARIANTS = {
     "no rail volts": {"fitted": v.FIT_RAIL},
     "no fuel pressure": {"fitted": v.FIT_FUEL_PRESSURE},
     "slow lockout memory": {"fitted": v.FIT_LOCKOUT_MEMORY},
-    "nothing optional": {"fitted": 0xFFFF & ~v.FIT_ALWAYS & ~v.FIT_DETENT_NC},
-    "one stage": {"stages": 1, "patterns": 2},
+    "no extras": {"fitted": v.FIT_ALL & ~0xFFFF},
+    "no altitude table": {"fitted": v.FIT_AIR},
+    "no master oxidizer valve": {"fitted": v.FIT_MASTER_OX},
+    "no bottle budget": {"fitted": v.FIT_BUDGET},
+    "nothing optional": {"fitted": v.FIT_ALL & ~v.FIT_ALWAYS & ~v.FIT_DETENT_NC},
+    "one stage": {"stages": 1, "patterns": 2, **{f"patterns_{row}": 2 for row in range(1, v.ROWS)}},
     "four stages": {"stages": 4, "patterns": 0xFFFE},
     "shortest lead, no tail": {"lead_ticks": 1, "tail_ticks": 0, "run_off_ticks": 1},
     "longest lead": {"lead_ticks": 15, "lead_limit_ticks": 16},
@@ -204,8 +218,7 @@ VARIANTS = {
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_all_monitors_hold_whatever_is_fitted_and_set(variant: str) -> None:
     changes = dict(VARIANTS[variant])
-    if "fitted" in changes:
-        changes["fitted"] = 0xFFFF & ~changes["fitted"]
+    changes["fitted"] = v.FIT_ALL & ~changes.get("fitted", 0)
     varied = settings_with(**{**SHORT_TIMES, **changes})
     visits: Counter[str] = Counter()
 

@@ -14,6 +14,7 @@ LOCKED_BITS = {0: 0, 1: 0, 3: v.BOOT_LOCKED_L3, 4: v.BOOT_LOCKED_L4}
 """What start-up finds for each word in a lockout memory that can be written within a tick."""
 ARMED = 1
 PROOF_TICKS = 3
+MILD_DK = 2952  # 22 degC, where the default bottle pressures belong
 RAIL_FALL_TICKS = 3
 
 SHORT_TIMES = {
@@ -56,6 +57,16 @@ SHORT_TIMES = {
     "leak_watch_ticks": 20,
     "bus_leave_ticks": 8,
     "throttle_full_ticks": 4,
+    "vent_ticks": 60,
+    "bench_ticks": 90,
+    "bench_push_ticks": 30,
+    "coil_heat_up": 10,
+    "coil_heat_start": 500,
+    "coil_heat_top": 900,
+    "bottle_full_g": 500,
+    "match_turns": 6,
+    "row_turns": 2,
+    "outlet_turns": 2,
 }
 """Timers shortened, within bounds and rules, so that one example reaches the deep states many times."""
 
@@ -70,7 +81,7 @@ def settings_with(**changes: int) -> Settings:
     return settings
 
 
-UNLATCHED = ("REST", "WAITING", "PURGING", "READY", "LEAD-IN", "RUN", "GAP")
+UNLATCHED = ("REST", "WAITING", "PURGING", "READY", "LEAD-IN", "RUN", "GAP", "BENCH-GAS", "BENCH-DRY")
 """States that no latch may stand in: every latched cause ends in RUN-DOWN or TRIP."""
 
 
@@ -102,13 +113,18 @@ class World:
         self.pulse_age_ms = 10
         self.supply_mv = (c.supply_permit_mv + c.supply_top_mv) // 2
         self.fuel_mv = (c.fuel_low_mv + c.fuel_top_mv) // 2
-        self.block_mv = 1000
+        self.block_mv = self.fuel_mv
         self.bus_mv = c.bus_permit_mv + 500
         self.elapsed = 1
         self.service = 0
         self.absent = self.stray = self.short = 0
         self.proof_dead = self.proof_stuck = 0
         self.rail_dead = self.rail_welded = False
+        self.extras = v.EX_MIXTURE_RICH | v.EX_RETARD
+        self.bottle_dk, self.air_dk, self.baro_dapa = MILD_DK, MILD_DK, 10133
+        self.outlet_1_dk = self.outlet_2_dk = MILD_DK
+        self.airspeed_mv = c.airspeed_top_mv - 500
+        self.bottle_g = 400
 
     def reset(self, boot_word: int = 0) -> None:
         """Power-up: a new controller that reads the lockout memory; no coil on, no proof up."""
@@ -193,6 +209,14 @@ class World:
         raw[v.RAW_RAIL_MV] = self.bus_mv if live else 0
         raw[v.RAW_BOOT] = self.boot_word
         raw[v.RAW_SERVICE] = self.service
+        raw[v.RAW_EXTRAS] = self.extras
+        raw[v.RAW_BOTTLE_DK] = self.bottle_dk
+        raw[v.RAW_BARO_DAPA] = self.baro_dapa
+        raw[v.RAW_AIR_DK] = self.air_dk
+        raw[v.RAW_OUTLET_1_DK] = self.outlet_1_dk
+        raw[v.RAW_OUTLET_2_DK] = self.outlet_2_dk
+        raw[v.RAW_AIRSPEED_MV] = self.airspeed_mv
+        raw[v.RAW_BOTTLE_G] = self.bottle_g
 
     def _after(self, out: dict[str, Any]) -> None:
         """Let coils, flow and rail follow what was driven."""
@@ -200,6 +224,7 @@ class World:
         coils = out["ox"] << v.COIL_OX_SHIFT | out["fuel"] << v.COIL_FUEL_SHIFT
         coils |= v.COIL_PURGE if out["purge"] else 0
         coils |= v.COIL_MASTER_FUEL if out["master_fuel"] else 0
+        coils |= v.COIL_MASTER_OX if self.controller.out.bits & v.OUT_MASTER_OX else 0
         self.coils = [self.coils[1], coils]
         for i in range(v.STAGES_MAX):
             self.flow_n[i] = (
