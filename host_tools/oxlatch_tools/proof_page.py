@@ -77,6 +77,33 @@ def opinion_text(section: dict[str, Any]) -> str:
     return f"\n{head}: {said}, {section['seconds']:.0f} s"
 
 
+def outside_text(section: dict[str, Any]) -> str:
+    """What a general model checker says of the reduced model, beside what we say."""
+    lines = [
+        "",
+        f"OUTSIDE CHECK  a reduced model, one stage and {section['letters']} letters, by {section['tool']}",
+        f"  states {section['states_outside']:,}, ours {section['states']:,}  steps with the reset "
+        f"{section['transitions_outside']:,}, ours {section['transitions'] + 1:,}  "
+        f"{'the same' if section['same'] else 'NOT THE SAME'}, {section['seconds']:.1f} s",
+        f"  the model agrees with the running code on {section['compared']:,} ticks, every state with every letter; "
+        f"differing: {', '.join(section['differing']) or 'none'}",
+    ]
+    broken = section["broken_outside"]
+    for name, words in section["properties"].items():
+        lines.append(_row("BROKEN" if name == broken else "-" if broken else "holds", "", words))
+    lines += [
+        _wrap(
+            f"  seeded bug, {bug['words']}: found after {bug['ticks_outside']} ticks ({bug['property_outside']}), "
+            f"ours after {bug['ticks']} ({bug['claim']})"
+        )
+        for bug in section["bugs"]
+    ]
+    lines += [f"  the model in Promela: {section['model']}", "  assumed:"]
+    for text in section["assumed"]:
+        lines.append(textwrap.fill(text, WIDTH, initial_indent="    - ", subsequent_indent="      "))
+    return "\n".join(lines)
+
+
 def mutants_text(section: dict[str, Any]) -> str:
     """Which argument killed how many."""
     killed = ", ".join(f"{name} {count}" for name, count in section["killed_by"].items())
@@ -151,11 +178,12 @@ def channels_text(rows: list[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
-def verdict_text(problems: list[str], without_mutants: bool = False) -> str:
+def verdict_text(problems: list[str], without_mutants: bool = False, without_outside: bool = False) -> str:
     """The last lines: the verdict, and what was not asked."""
     if not problems:
         asked = " Mutants were not judged: --mutants asks for that." if without_mutants else ""
-        return f"\nEverything checked above holds, under what is assumed above.{asked}"
+        asked += " No outside model checker was asked: --outside does that." if without_outside else ""
+        return "\n" + _wrap(f"Everything checked above holds, under what is assumed above.{asked}")
     return "\nDoes not hold:\n" + "\n".join(_wrap("  " + problem) for problem in problems)
 
 

@@ -30,6 +30,7 @@ from oxlatch_tools.proof_page import (
     mutants_text,
     opening,
     opinion_text,
+    outside_text,
     reference_text,
     symbolic_text,
     verdict_text,
@@ -49,6 +50,7 @@ Update = Callable[..., None]
 @click.option("--mutants", is_flag=True, help="Also judge every mutant of the tick (long).")
 @click.option("--mutant-sample", is_flag=True, help="Also judge the gate's mutants and one in twenty of the rest.")
 @click.option("--lockstep", type=click.IntRange(1_000, 100_000_000), help="Ticks of lockstep with the reference.")
+@click.option("--outside", is_flag=True, help="Also let spin check a reduced model (needs spin and gcc).")
 @click.option("--explain", "invariant", metavar="INVARIANT", help="Say why one invariant holds.")
 @click.option("--what-if", "line", metavar="FILE:LINE", help="Show what becomes possible when that line is gone.")
 @out_option
@@ -60,6 +62,7 @@ def command(
     mutants: bool,
     mutant_sample: bool,
     lockstep: int | None,
+    outside: bool,
     invariant: str | None,
     line: str | None,
     out_dir: Path,
@@ -74,7 +77,26 @@ def command(
     if line is not None:
         return what_if_one(line, out_dir)
     share = 1.0 if mutants else SAMPLE_SHARE if mutant_sample else None
-    return prove_all(stages, workers or os.cpu_count() or 1, share, lockstep, out_dir, as_json)
+    if outside:
+        require_checker()
+    return prove_all(stages, workers or os.cpu_count() or 1, share, lockstep, outside, out_dir, as_json)
+
+
+def require_checker() -> None:
+    """Raises BadInput when the outside check is asked for on a machine without its tools."""
+    from oxlatch_sim.proof.outside_checker import missing_tools
+
+    if missing := missing_tools():
+        raise BadInput(f"--outside needs spin and gcc; not installed on this machine: {', '.join(missing)}")
+
+
+def check_outside(out_dir: Path) -> tuple[dict[str, Any], list[str]]:
+    """The reduced model by spin and by our explorer. Raises BadInput when spin or gcc does not work here."""
+    from oxlatch_sim.proof.arguments import outside_section
+    from oxlatch_sim.proof.outside_checker import CheckerError
+
+    with bad_input_from(CheckerError):
+        return outside_section(out_dir)
 
 
 def explain_one(invariant: str) -> Outcome:
@@ -104,7 +126,13 @@ def what_if_one(line: str, out_dir: Path) -> Outcome:
 
 
 def prove_all(
-    stages: int, processes: int, share: float | None, lockstep: int | None, out_dir: Path, as_json: bool
+    stages: int,
+    processes: int,
+    share: float | None,
+    lockstep: int | None,
+    outside: bool,
+    out_dir: Path,
+    as_json: bool,
 ) -> Outcome:
     """Every argument in turn; each is told as it ends."""
     from oxlatch_sim.proof import arguments
@@ -140,11 +168,12 @@ def prove_all(
     steps = lockstep or arguments.LOCKSTEP_STEPS
     reference = take(arguments.reference_section(steps, processes), reference_text)
     opinion = take(arguments.second_opinion_section(), opinion_text)
+    checked = take(check_outside(out_dir), outside_text) if outside else None
     judged = None
     if share is not None:
         with bar(as_json, "mutants") as update:
             judged = take(arguments.mutants_section(share, processes, counted(update)), mutants_text)
-    tell(verdict_text(problems, judged is None))
+    tell(verdict_text(problems, judged is None, checked is None))
     result = {
         "symbolic": symbolic,
         "exhaustive": exhaustive,
@@ -152,6 +181,7 @@ def prove_all(
         "channels": channels,
         "reference": reference,
         "second_opinion": opinion,
+        "outside": checked,
         "mutants": judged,
         "invariants": arguments.invariants_table(symbolic, exhaustive),
         "witnesses": exhaustive["witnesses"],

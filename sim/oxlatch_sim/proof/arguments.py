@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from oxlatch_sim.proof.explore import Exploration
+from oxlatch_sim.whole_file import write_whole
 
 LOCKSTEP_STEPS = 200_000
 TELLS = Callable[[int, int, str], None]  # done, total, what is being done
@@ -70,6 +71,17 @@ def second_opinion_section() -> Section:
     found = second_opinion()
     problems = [] if found.confirmed else [f"second opinion on the gate: {found.said or 'it said nothing'}"]
     return asdict(found), problems
+
+
+def outside_section(out_dir: Path) -> Section:
+    """The reduced model by a general model checker and by our explorer; its text is written to `out_dir`."""
+    from oxlatch_sim.proof.outside_checker import check_outside
+    from oxlatch_sim.proof.promela import promela
+    from oxlatch_sim.proof.reduced_model import reduced, relation
+
+    section, problems = check_outside()
+    path = write_whole(out_dir / "reduced-model.pml", promela(relation(reduced())))
+    return {**section, "model": str(path)}, problems
 
 
 def mutants_section(share: float, workers: int, progress: TELLS | None = None) -> Section:
