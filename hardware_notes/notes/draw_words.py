@@ -21,6 +21,8 @@ PLACES = {
     "RUN-DOWN": (790, 372),
     "GAP": (600, 372),
     "TRIP": (220, 432),
+    "BENCH-GAS": (40, 432),
+    "BENCH-DRY": (40, 522),
 }
 WIDTH, HEIGHT = 150.0, 74.0
 
@@ -28,19 +30,18 @@ WIDTH, HEIGHT = 150.0, 74.0
 def lamps_of(state: str) -> str:
     """The lamps of a state in words."""
     word = LAMPS[STATE_NAMES.index(state)]
-    shown = []
-    for index, lamp in enumerate(LAMP_WORDS):
-        level = word >> (2 * index) & 3
-        if level in (LAMP_ON, LAMP_BLINK):
-            shown.append(f"{lamp} blinks" if level == LAMP_BLINK else lamp)
-    if len(shown) == len(LAMP_WORDS):
+    lit = [(lamp, word >> (2 * index) & 3) for index, lamp in enumerate(LAMP_WORDS)]
+    lit = [(lamp, level) for lamp, level in lit if level in (LAMP_ON, LAMP_BLINK)]
+    if len(lit) == len(LAMP_WORDS):
         return "all, lamp test"
-    return ", ".join(shown) or "dark"
+    if len(lit) > 1 and all(level == LAMP_BLINK for _lamp, level in lit):
+        return ", ".join(lamp for lamp, _level in lit) + " blink"
+    return ", ".join(f"{lamp} blinks" if level == LAMP_BLINK else lamp for lamp, level in lit) or "dark"
 
 
 def states(facts: Facts) -> Sheet:
     """States, their lamps, and the ways between them."""
-    sheet = Sheet("States and lamps", "The states of the controller with their lamps and the ways between them.", 640)
+    sheet = Sheet("States and lamps", "The states of the controller with their lamps and the ways between them.", 710)
     for name in STATE_NAMES:
         x, y = PLACES[name]
         block(sheet, x, y, WIDTH, HEIGHT, name, ["", lamps_of(name)], 14)
@@ -59,8 +60,17 @@ def states(facts: Facts) -> Sheet:
         12,
     )
     sheet.text(
+        206,
+        572,
+        [
+            "BENCH: from REST, engine stopped, bench key in, MASTER on with ACK (gas) or PURGE (dry) held; ends in REST.",
+            "Oxidizer valves alone; every F output is held off.",
+        ],
+        12,
+    )
+    sheet.text(
         40,
-        570,
+        640,
         "Notes light CHECK and sound the tone where they are told. The words shown are those of the first reason standing; all of them are on the link.",
         12,
     )

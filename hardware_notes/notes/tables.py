@@ -88,7 +88,32 @@ def settings(facts: Facts) -> list[str]:
     return grid(["field", "value", "unit", "that is", "from"], rows)
 
 
+def _chosen(*begins: str) -> Callable[[Facts], list[str]]:
+    """A table of the settings whose names begin so, one page's part of the record."""
+
+    def table(facts: Facts) -> list[str]:
+        packed = packed_fields(facts.installation)
+        rows = []
+        for name, unit in UNITS.items():
+            if name.startswith(begins):
+                value = facts.setting(name)
+                source = packed[name].source if name in packed else "default of the record"
+                rows.append([f"`{name}`", f"{value} {unit}", _meaning(facts, name, value, unit), source])
+        return grid(["setting", "value", "that is", "from"], rows)
+
+    return table
+
+
 def _meaning(facts: Facts, name: str, value: int, unit: str) -> str:
+    if unit == "0.1 K":
+        return f"{value / 10 - 273.15:.1f} °C"
+    if unit == "g/1024":
+        per_tick = name.startswith("flow_")
+        return f"{value / 1024 * 1000 / TICK_MS:.1f} g/s" if per_tick else f"{value / 1024:.0f} g"
+    if unit == "1e-4":
+        return f"{value / 1e4:.3f} of standard air at sea level"
+    if unit == "turns":
+        return f"{value * 8 * TICK_MS / 1e3:g} s, looked at every eighth tick"
     if unit == "ticks":
         ms = value * TICK_MS
         return f"{ms / 60e3:g} min" if ms >= 60_000 else f"{ms / 1e3:g} s" if ms >= 1000 else f"{ms} ms"
@@ -319,6 +344,12 @@ TABLES: dict[str, Callable[[Facts], list[str]]] = {
     "hazards": hazards,
     "reasons": reasons_tree,
     "symptoms": symptom_list,
+    "bottle settings": _chosen("bottle_", "match_", "sat_"),
+    "stock settings": _chosen("bottle_full", "flow_", "need_", "coil_heat_"),
+    "air settings": _chosen("patterns", "density_", "row_", "airspeed_"),
+    "engine settings": _chosen("knock_"),
+    "vent settings": _chosen("outlet_", "vent_", "line_empty"),
+    "bench settings": _chosen("bench_"),
     "inspection": inspection,
     "recurring": recurring,
 }

@@ -80,9 +80,9 @@ def test_values_follow_the_settings_and_the_installation() -> None:
     facts = Facts("alpine_tug")
     tail_ms = facts.ticks_ms("tail_ticks")
     before = drawn("one_shot", facts)[0].texts()
-    facts.settings.tail_ticks += 3  # type: ignore[attr-defined]
+    facts.settings.tail_ticks += 4  # type: ignore[attr-defined]
     after = drawn("one_shot", facts)[0].texts()
-    off, later = f"{2 * TICK_MS + tail_ms} ms", f"{5 * TICK_MS + tail_ms} ms"
+    off, later = f"{2 * TICK_MS + tail_ms} ms", f"{6 * TICK_MS + tail_ms} ms"
     assert off in before and later not in before
     assert later in after and off not in after
 
