@@ -7,7 +7,8 @@ opens the purge valve. BENCH-DRY is for coil currents with no gas in the line.
 from oxlatch.core import enter, stop
 from oxlatch.trip import to_rest
 from oxlatch.vocabulary import (  # fmt: skip
-    BENCH_DRY, BENCH_GAS, CONTACT_CLOSED, CONTACT_OPEN, LINE_DEAD, OUT_PURGE, OUT_RUN, RAIL_LIVE, RPM_STOPPED,
+    BENCH_DRY, BENCH_GAS, CONTACT_CLOSED, LINE_DEAD, OUT_PURGE, OUT_RUN, RAIL_LIVE, RPM_STOPPED,
+    THROTTLE_HOLD,
 )
 
 
@@ -24,14 +25,14 @@ def bench(s, v, c):
     gas = v.line > LINE_DEAD and s.state == BENCH_DRY
     if s.timer >= c.bench_ticks or not v.bench or not v.master or v.rpm != RPM_STOPPED or gas:
         to_rest(s)
-    elif v.contact == CONTACT_OPEN:
-        stop(s)
-        if s.open_n >= c.contact_open_ticks:
-            bench_purge(s, v, c)
-    elif v.contact == CONTACT_CLOSED and s.bench_n and s.bench_n < c.bench_push_ticks:
+    elif v.contact == CONTACT_CLOSED and v.throttle >= THROTTLE_HOLD and 0 < s.bench_n < c.bench_push_ticks:
         bench_push(s, v, c)
     else:
         stop(s)
+        if s.bench_n > 1:
+            s.bench_n = 0  # a push that was let go, or took its time, is over
+        if s.open_n >= c.contact_open_ticks:
+            bench_purge(s, v, c)
 
 
 def bench_purge(s, v, c):

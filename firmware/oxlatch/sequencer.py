@@ -38,7 +38,7 @@ def core_step(s, v, c):
     permits_step(s, v, c)
     ready_step(s, c)
     state = s.state
-    if s.reaction >= FUEL_FIRST and state != WAKE and state != TRIP and state != SERVICE:
+    if s.reaction >= FUEL_FIRST and (WAKE < state < TRIP or BENCH_GAS <= state <= BENCH_DRY):
         react(s, v, c, state)
     elif state < LEAD_IN:
         before_flow(s, v, c, state)

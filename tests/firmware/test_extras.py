@@ -479,3 +479,31 @@ def test_an_empty_budget_stops_a_run_whatever_a_start_asks_for(cockpit):
     cockpit.fly()
     cockpit.until("RUN-DOWN", 1000)
     assert cockpit.controller.core.cause1 == r.BUDGET_USED
+
+
+def test_a_bench_push_that_is_let_go_is_over_until_the_contact_was_open(bench):
+    enter_gas(bench).push()
+    bench.step(60)
+    bench.raw[k.RAW_THROTTLE_MV] = 1000
+    bench.step(4)
+    bench.push()
+    bench.step(60)
+    assert bench.history[-1][1:] == (0, 0, 0)
+    bench.release()
+    bench.step(40)
+    bench.push()
+    bench.step(40)
+    assert bench.history[-1][1]
+
+
+def test_the_hold_that_clears_a_lock_enters_no_refill(cockpit):
+    fit(cockpit, k.FIT_BUDGET)
+    cockpit.raw[k.RAW_BOTTLE_G] = 0
+    cockpit.raw[k.RAW_RPM], cockpit.raw[k.RAW_PULSE_AGE_MS] = 0, 10000
+    cockpit.raw[k.RAW_BOOT] = k.BOOT_LOST_ARMED
+    cockpit.until("TRIP")
+    cockpit.step(1200)
+    cockpit.ack = True
+    cockpit.until("REST", 1000)
+    cockpit.step(20)
+    assert not cockpit.controller.core.budget

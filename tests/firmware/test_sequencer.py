@@ -518,3 +518,11 @@ def test_an_empty_fuel_block_in_flow_stops_it(cockpit):
     assert cockpit.until("TRIP", 20) <= 14  # three looks, four ticks apart
     assert cockpit.controller.core.cause0 == reasons.F_PRESSURE_LOST
     assert cockpit.history[-1][1:3] == (0, 0)
+
+
+def test_a_state_that_cannot_be_is_told_beside_what_start_up_found(cockpit):
+    cockpit.raw[RAW_BOOT] = BOOT_LOST_ARMED
+    cockpit.until("TRIP")
+    cockpit.controller.core.state = 77
+    cockpit.step()
+    assert cockpit.controller.core.why1 & reasons.STATE_CORRUPT and cockpit.controller.core.latch == 4
