@@ -12,14 +12,13 @@ from operator import attrgetter
 from typing import Any
 
 from oxlatch.core import CORE_WORDS
-from oxlatch.reasons import TIME_SOON_UP
 from oxlatch.vocabulary import STAGES_MAX
 from oxlatch_sim.proof.explore_claims import NAMES, PAST_WORDS
 from oxlatch_sim.proof.explore_core import DIGEST_MASK, Space, check_words, explored_tick, name_of, row_of
 from oxlatch_sim.proof.explore_frontier import ColumnWorker
 from oxlatch_sim.proof.explore_inputs import Letter
-from oxlatch_sim.proof.explore_result import Answer, Breach, Exploration, Key, Seen
-from oxlatch_sim.proof.explore_small import Small
+from oxlatch_sim.proof.explore_result import LOOK_MASKS, Answer, Breach, Exploration, Key, Seen
+from oxlatch_sim.proof.explore_small import USUAL, Small
 from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, GATE, LATCH, PAST, PER_STAGE, STAGES, STATE
 
 Progress = Callable[[int, int, int], None]  # states known, states expanded, transitions
@@ -30,7 +29,7 @@ class FastSpace(Space):
 
     def __init__(self, small: Small) -> None:
         super().__init__(small)
-        self._fixed = {name: 0 for name, count in CORE_WORDS if count == 1}
+        self._fixed = {name: USUAL.get(name, 0) for name, count in CORE_WORDS if count == 1}
         self._kept = attrgetter(*CORE_KEPT)
         self._past = attrgetter(*PAST_WORDS)
         self.seen = Seen()
@@ -67,12 +66,11 @@ class FastSpace(Space):
             if letter.preset:
                 core.update(letter.preset)
             explored_tick(s, g, p, letter.v, small, out, found)
-            reasons[0] |= s.why0
-            reasons[1] |= s.why1
-            reasons[2] |= s.why2
-            reasons[3] |= s.why3
+            whys = s.why0, s.why1, s.why2, s.why3
+            for at, why in enumerate(whys):
+                reasons[at] |= why
             edges.add((before, s.state))
-            looks.add((s.state, s.latch > 2, s.why3 & TIME_SOON_UP, s.why3 > 0))
+            looks.add((s.state, s.latch > 2, *[whys[at] & mask > 0 for at, mask in LOOK_MASKS]))
             yield self.pack(), found.claim
 
 

@@ -5,9 +5,11 @@ worst value first: everything remembered that makes a second fault worse, every 
 """
 
 from dataclasses import dataclass, field
+from operator import attrgetter
 from typing import Any
 
 from oxlatch.controller import Controller
+from oxlatch.core import CORE_WORDS
 from oxlatch.gate import gate_step
 from oxlatch.sense import VERDICT_NAMES
 from oxlatch.sequencer import core_step
@@ -31,17 +33,21 @@ from oxlatch.vocabulary import (
     WAITING,
 )
 from oxlatch_sim.proof.explore import Exploration, Key
-from oxlatch_sim.proof.explore_inputs import GOOD, Inputs, joined
+from oxlatch_sim.proof.explore_claims import PAST_WORDS
+from oxlatch_sim.proof.explore_hands import joined
+from oxlatch_sim.proof.explore_inputs import Inputs
 from oxlatch_sim.proof.explore_path import long_clocks
-from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, STATE, unpack_state
+from oxlatch_sim.proof.explore_small import BUDGET_WHOLE, SLOW
+from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, GATE, PAST, PER_STAGE, STAGES, STATE, unpack_state
 
 TICKS_MAX = 400
-STEADY_TICKS = 24  # longer than any chain of small timers; after it, constant inputs must have settled
-WATCHED_TICKS = 12
+STEADY_TICKS = 48  # longer than any chain of small timers; before it, constant inputs must have settled
+NO_VERDICTS = dict.fromkeys(VERDICT_NAMES, 0)
+SETTLING_WORDS = attrgetter(*(name for name, count in CORE_WORDS if count == 1 and name not in SLOW))
 HOLD_OFF_TICKS = 20
 RECOVERY = (
-    "let go of the throttle and the purge button, master off; hold ACK with the engine stopped; at the fourth latch "
-    "the host tool signs off in SERVICE; then master on, purge, acknowledge the plume"
+    "let go of the throttle and the purge button, master off; hold ACK with the engine stopped, which also enters a full "
+    "bottle; at the fourth latch the host tool signs off in SERVICE; then master on, purge, acknowledge the plume"
 )
 
 
@@ -73,16 +79,28 @@ def prove_alive(found: Exploration) -> Alive:
     """All three on every explored state."""
     alive = Alive()
     inputs = Inputs(found.small)
-    for key in found.order:
+    for key in apart_from_past(found.order):
         if key[STATE] == READY:
             for stages in inputs.allowed:
-                _deliver(alive, found, key, stages)
+                _deliver(alive, found, key, inputs.well, stages)
         if key[BOOT] & BOOT_FOR_GOOD:
             alive.settings_bad += 1
         else:
-            _recover(alive, found, key)
-        _settle(alive, found, key)
+            _recover(alive, found, key, inputs.well)
+        _settle(alive, found, key, inputs.well)
     return alive
+
+
+def apart_from_past(order: list[Key]) -> list[Key]:
+    """One explored state for each that the controller itself can tell apart: what only the claims remember is left out."""
+    first: dict[Key, Key] = {}
+    for key in order:
+        own = list(key)
+        own[PAST:GATE] = []
+        for at in range(STAGES - len(PAST_WORDS), len(own), PER_STAGE):
+            own[at + 2] = own[at + 3] = 0
+        first.setdefault(tuple(own), key)
+    return list(first.values())
 
 
 class _Plant:
@@ -93,10 +111,8 @@ class _Plant:
         self.hand(hand)
 
     def hand(self, wanted: dict[str, int]) -> None:
-        """From now on these verdicts, and GOOD where nothing is wanted."""
-        v = self.controller.verdicts
-        for name in VERDICT_NAMES:
-            setattr(v, name, wanted.get(name, GOOD.get(name, 0)))
+        """From now on these verdicts, zero where nothing is wanted."""
+        vars(self.controller.verdicts).update(NO_VERDICTS, **wanted)
 
     def tick(self) -> None:
         """One tick."""
@@ -122,14 +138,16 @@ def _plant(found: Exploration, key: Key, hand: dict[str, int], worst: bool) -> _
     if worst:
         core.stalled = core.stuck_before = core.no_show = core.purge_press_n = 1
         core.starts_n = found.small.c.start_limit_ticks
+        core.coil_heat = found.small.c.coil_heat_top
+        core.budget = 0
     return plant
 
 
-def _deliver(alive: Alive, found: Exploration, key: Key, stages: int) -> None:
+def _deliver(alive: Alive, found: Exploration, key: Key, well: dict[str, int], stages: int) -> None:
     """Permits held, the contact opens and closes: every selected stage flows."""
-    plant = _plant(found, key, {"sel": stages}, worst=False)
+    plant = _plant(found, key, joined(well, {"sel": stages}), worst=False)
     plant.controller.core.sel_last = stages
-    ticks = _push(plant, stages)
+    ticks = _push(plant, well, stages)
     alive.deliveries += 1
     if ticks is None:
         alive.not_delivered.append(f"stages {stages:b} from {STATE_NAMES[key[STATE]]} {key}")
@@ -137,18 +155,18 @@ def _deliver(alive: Alive, found: Exploration, key: Key, stages: int) -> None:
         alive.delivered_in = max(alive.delivered_in, ticks)
 
 
-def _push(plant: _Plant, stages: int) -> int | None:
+def _push(plant: _Plant, well: dict[str, int], stages: int) -> int | None:
     """Ticks from the contact's closing to the fuel of the last selected stage; none when it does not come.
 
     The controller is in READY; the contact is shown open first, for as long as the settings ask.
     """
     controller = plant.controller
-    plant.hand({"sel": stages, "contact": CONTACT_OPEN})
+    plant.hand(joined(well, {"sel": stages, "contact": CONTACT_OPEN}))
     for _ in range(controller.settings.contact_open_ticks + controller.settings.ready_ticks + 2):
         plant.tick()
     if controller.core.state != READY:
         return None
-    plant.hand({"sel": stages, "contact": CONTACT_CLOSED})
+    plant.hand(joined(well, {"sel": stages, "contact": CONTACT_CLOSED}))
     for ticks in range(1, TICKS_MAX):
         plant.tick()
         if controller.out.fuel == stages:
@@ -163,11 +181,11 @@ def delivery_bound(settings: Settings, stages: int) -> int:
     return 3 + count * (lead + 1) + (count - 1) * (settings.stagger_ticks + 1)
 
 
-def _recover(alive: Alive, found: Exploration, key: Key) -> None:
+def _recover(alive: Alive, found: Exploration, key: Key, well: dict[str, int]) -> None:
     """The stated recovery, from this state to READY."""
-    plant = _plant(found, key, {}, worst=True)
+    plant = _plant(found, key, well, worst=True)
     controller = plant.controller
-    rest = {"boot": key[BOOT], "sel": 1}
+    rest = joined(well, {"boot": key[BOOT], "sel": 1})
     for ticks in range(TICKS_MAX):
         if controller.core.state == READY:
             alive.recovered_in = max(alive.recovered_in, ticks)
@@ -189,6 +207,8 @@ def _recovery_hand(core: Any, c: Settings, ticks: int) -> dict[str, int]:
             down["service"] = 1
         return joined(let_go, down)
     if core.state == REST:
+        if core.budget < BUDGET_WHOLE:
+            return joined(let_go, {"master": 0, "rpm": RPM_STOPPED, "ack": 1})
         return joined(let_go, {"master": int(core.timer > 0)})
     if core.state == PURGING:
         return joined(let_go, {"purge": int(core.timer < c.purge_ticks)})
@@ -199,19 +219,24 @@ def _recovery_hand(core: Any, c: Settings, ticks: int) -> dict[str, int]:
     return let_go
 
 
-def _settle(alive: Alive, found: Exploration, key: Key) -> None:
-    """Inputs held for ever: the state must come to rest, and not with a stage valve open."""
+def _settle(alive: Alive, found: Exploration, key: Key, well: dict[str, int]) -> None:
+    """Inputs held for ever: every word but the slow clocks must come to rest, with no stage valve open."""
     for contact in (CONTACT_OPEN, CONTACT_CLOSED, CONTACT_UNSURE):
         for master in (0, 1):
             hand = {"contact": contact, "master": master, "sel": 1, "boot": key[BOOT]}
-            plant = _plant(found, key, hand, worst=True)
-            for _ in range(STEADY_TICKS):
-                plant.tick()
-            core, out = plant.controller.core, plant.controller.out
-            state = core.state
+            plant = _plant(found, key, joined(well, hand), worst=True)
             alive.steady_runs += 1
-            for _ in range(WATCHED_TICKS):
-                plant.tick()
-                if core.state != state or out.ox or out.fuel:
-                    alive.swinging.append(f"{STATE_NAMES[key[STATE]]} {key} with {hand}")
-                    break
+            if not _comes_to_rest(plant) or plant.controller.out.ox or plant.controller.out.fuel:
+                alive.swinging.append(f"{STATE_NAMES[key[STATE]]} {key} with {hand}")
+
+
+def _comes_to_rest(plant: _Plant) -> bool:
+    core, gate = plant.controller.core, plant.controller.gate
+    before: tuple[Any, ...] = ()
+    for _ in range(STEADY_TICKS):
+        plant.tick()
+        words = *SETTLING_WORDS(core), *core.tail, *gate.stage, gate.away_n
+        if words == before:
+            return True
+        before = words
+    return False

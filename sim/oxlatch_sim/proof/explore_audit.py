@@ -9,40 +9,23 @@ import random
 from dataclasses import dataclass, field
 from typing import Any
 
-from oxlatch import reasons, vocabulary
+from oxlatch import vocabulary
 from oxlatch.core import INJECT_ABSENT, INJECT_FITTED
 from oxlatch.gate import BARRED, DRY_SHIFT, ON_MAX, ON_SHIFT
 from oxlatch.sense import VERDICT_NAMES, Verdicts
 from oxlatch.sequencer import CLASSIFY_0
+from oxlatch.vocabulary import EXTRA_BITS
 from oxlatch_sim.proof.explore import Exploration, FastSpace, Key
 from oxlatch_sim.proof.explore_claims import NAMES
 from oxlatch_sim.proof.explore_core import explored_tick
-from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, Small
+from oxlatch_sim.proof.explore_levels import ALIKE, PUSH_WHYS, levels, possible_extras
+from oxlatch_sim.proof.explore_small import BUDGET_WHOLE, FREE_ALWAYS, SLOW, Small
 from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, CORE_KEPT, unpack_past, unpack_state
 
-PUSH_WHYS = (
-    reasons.PUSH_NOT_FULL | reasons.PUSH_RPM_LOW | reasons.PUSH_RPM_HIGH | reasons.PUSH_RPM_SIGNAL
-)
 SLOW_MAX = 1000
 ASK_FUEL = CORE_KEPT.index("ask_fuel")
 KEPT_SHARE = 0.5
-
-
-def domains(stages: int) -> dict[str, tuple[int, ...]]:
-    """Every level of every verdict, coil words by representative bits."""
-    levels = {
-        "sel": tuple(range(1 << stages)),
-        "proof": tuple(range(1 << stages)),
-        "current": tuple(a | b for a in range(1 << stages) for b in (0, 1 << 8)),
-        "missing": (0, 1, 1 << 4, 1 << 8, 1 << 9, 3, 1 << 8 | 1),
-        "stray": (0, 1, 1 << 4),
-        "short": (0, 1, 1 << 9),
-        "service": (0, 1, 2),
-    }
-    for prefix in ("CONTACT", "THROTTLE", "RPM", "SUPPLY", "LINE", "FUEL", "BLOCK", "BUS", "RAIL", "SHUT", "TIME"):
-        found = [value for name, value in vars(vocabulary).items() if name.startswith(prefix + "_")]
-        levels[prefix.lower()] = tuple(sorted(found))
-    return {name: levels.get(name, (0, 1)) for name in VERDICT_NAMES if name != "boot"}
+EXTRAS_SHARE = 0.3
 
 
 @dataclass
@@ -67,7 +50,8 @@ class Auditor:
         self.small = found.small
         self.space = FastSpace(found.small)
         self.random = random.Random(seed)
-        self.domains = domains(found.small.stages)
+        self.levels = levels(found.small)
+        self.extras = possible_extras(found.small.c.fitted)
         self._successors: dict[int, set[Key]] = {}
 
     def run(self, trials: int, per_state: int = 8) -> Audit:
@@ -110,9 +94,11 @@ class Auditor:
         rng = self.random
         v = Verdicts()
         redrawn = rng.choice((0, 1, 2, 3, 6, len(VERDICT_NAMES)))
-        chosen = rng.sample(list(self.domains), min(redrawn, len(self.domains)))
+        chosen = rng.sample(list(self.levels), min(redrawn, len(self.levels)))
         for name in VERDICT_NAMES:
-            setattr(v, name, rng.choice(self.domains[name]) if name in chosen else getattr(near, name))
+            setattr(v, name, rng.choice(self.levels[name]) if name in chosen else getattr(near, name))
+        if rng.random() < EXTRAS_SHARE:
+            v.extras = rng.getrandbits(EXTRA_BITS) & rng.getrandbits(EXTRA_BITS) & self.extras
         v.boot = self._boot(key[BOOT])
         asked = key[ASK_FUEL]
         if self.small.lost_together and v.current & asked != asked:
@@ -121,11 +107,7 @@ class Auditor:
 
     def _boot(self, boot: int) -> int:
         """A start-up finding that the explored one stands for."""
-        for group in (
-            (vocabulary.BOOT_LOCKED_L3, vocabulary.BOOT_LOST_ARMED),
-            (vocabulary.BOOT_LOCKED_L4, vocabulary.BOOT_STORE_UNREADABLE),
-            (vocabulary.BOOT_CRC_BAD, vocabulary.BOOT_VERSION_BAD, vocabulary.BOOT_BOUNDS_BAD),
-        ):
+        for group in ALIKE:
             if boot in group:
                 boot = self.random.choice(group)
         return boot | self.random.choice((0, vocabulary.BOOT_WATCHDOG))
@@ -141,12 +123,12 @@ class Auditor:
             drawn["sel_last"] = rng.randrange(1 << small.stages)
         for name in FREE_ALWAYS[1:]:
             if rng.random() > KEPT_SHARE:
-                drawn[name] = rng.randrange(3 if name in ("purge_press_n", "ack_n", "starts_n") else 2)
+                drawn[name] = rng.choice(self._values(name, s))
         for name in SLOW:
             if getattr(s, name) and rng.random() > KEPT_SHARE:
                 drawn[name] = rng.choice((1, 2, 3, SLOW_MAX))
         if s.push_why:
-            drawn["push_why"] = rng.choice([bit for bit in (1 << n for n in range(30)) if bit & PUSH_WHYS])
+            drawn["push_why"] = rng.choice(PUSH_WHYS)
         if s.classify0:
             drawn["classify0"] = rng.choice([b for b in range(1, 1 << 14) if b & CLASSIFY_0 == b and b])
         if s.inject == INJECT_ABSENT:
@@ -161,23 +143,45 @@ class Auditor:
         self._draw_gate(s)
         return drawn
 
+    def _values(self, name: str, s: Any) -> tuple[int, ...]:
+        """What a word that is treated as an input can hold."""
+        c = self.small.c
+        if name == "budget":
+            return 0, 50, 250, 299, 300, 500, BUDGET_WHOLE
+        if name == "coil_heat":
+            return tuple(range(c.coil_heat_top + 1))
+        if name == "purge_press_n":  # a purge goes on with the button that began it
+            return (1, 2) if s.ask_bits & vocabulary.OUT_PURGE else (0, 1, 2)
+        return (0, 1, 2) if name in ("ack_n", "starts_n") else (0, 1)
+
     def _dropped(self, s: Any, small: Small) -> dict[str, int]:
         """Random values for the words that the normal form drops in this state."""
         rng, c = self.random, small.c
         drawn: dict[str, int] = {}
         flowing = s.state in (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN)
+        bench = s.state >= vocabulary.BENCH_GAS
         armed = flowing or s.state in (vocabulary.WAITING, vocabulary.READY, vocabulary.PURGING, vocabulary.GAP)
         if s.state != vocabulary.PURGING:
             drawn["purge_good_n"] = rng.randrange(c.purge_good_ticks + 1)
         if s.state != vocabulary.LEAD_IN:
             drawn["lead_n"] = rng.randrange(c.lead_limit_ticks + 1)
-            drawn["stagger_n"] = rng.randrange(c.stagger_ticks + 1)
-            if s.state != vocabulary.RUN and not s.ask_ox:
+            if not bench or not s.bench_n:
+                drawn["stagger_n"] = rng.randrange(c.stagger_ticks + 1)
+            if bench or (s.state != vocabulary.RUN and not s.ask_ox):
                 drawn["run_n"] = rng.randrange(c.run_ticks + 1)
+        if bench:
+            drawn["timer"] = rng.randrange(c.bench_ticks)
+        else:
+            drawn["bench_n"] = rng.randrange(c.bench_push_ticks + 1)
+        if s.state not in (vocabulary.PURGING, vocabulary.BENCH_GAS):
+            drawn["vent_n"] = rng.randrange(c.vent_ticks + 1)
         if not armed and s.latch != 1:
-            drawn["disarm"] = rng.randrange(2)
-            drawn["ready_n"] = rng.randrange(c.ready_ticks + 1)
-            drawn["arm_left"] = rng.choice((0, 1, SLOW_MAX))
+            if not bench:
+                drawn["ready_n"] = rng.randrange(c.ready_ticks + 1)
+            if not bench and s.state != vocabulary.REST:
+                drawn["disarm"] = rng.randrange(2)
+            if s.state == vocabulary.TRIP:
+                drawn["arm_left"] = rng.choice((0, 1, SLOW_MAX))
         if not s.classify0:
             drawn["classify_n"] = rng.randrange(c.classify_ticks + 1)
         if s.push != vocabulary.PUSH_JUDGED:
@@ -196,7 +200,8 @@ class Auditor:
 
     def _draw_gate(self, s: Any) -> None:
         rng, g, c = self.random, self.space.gate, self.space.c
-        if s.state not in (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN):
+        flowing = s.state in (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN)
+        if not flowing and not (s.state >= vocabulary.BENCH_GAS and any(g.stage)):
             g.away_n = rng.randrange(c.run_off_ticks + 2)
         for i in range(self.small.stages):
             word = g.stage[i]

@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 
 from oxlatch.core import CoreState
 from oxlatch.gate import GateState
-from oxlatch.reasons import TIME_SOON_UP, WORDS
+from oxlatch.reasons import WORDS
 from oxlatch.sense import VERDICT_NAMES, Verdicts
-from oxlatch_sim.proof.explore_claims import AGE_MAX, ALONE_MAX, PURGE_N_MAX, RELEASED_MAX, Past
+from oxlatch_sim.proof.explore_claims import AGE_MAX, ALONE_MAX, RELEASED_MAX, Past
 from oxlatch_sim.proof.explore_core import Driven, Found, explored_tick
 from oxlatch_sim.proof.explore_inputs import Letter
-from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, Small
+from oxlatch_sim.proof.explore_result import LOOK_MASKS, Look
+from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, USUAL, Small
 from oxlatch_sim.proof.explore_words import key_names
 from oxlatch_sim.proof.symbolic_ranges import word_range
 from oxlatch_sim.proof.translate import Translator
@@ -32,11 +33,12 @@ Range = tuple[int, int]
 LANE_BITS = 31
 BLOCK_ROWS = 8192
 STATE_BITS = 4
-PRESETS = tuple(dict.fromkeys((*FREE_ALWAYS, *SLOW)))
+KEPT_OR_PRESET = (*SLOW, "timer", "inject", "push_why", "vent_n")
+PRESETS = (*FREE_ALWAYS, *KEPT_OR_PRESET)
 KEEP = -1  # in the table of letters: the state's own value
 # Words whose normal form, or whose owner, knows a narrower range than the table of ranges.
 NARROW = {
-    "core.cause0": 1, "found.boot": 255, "past.purge_n": PURGE_N_MAX, "past.allowed": 15, "past.ox": 15,
+    "core.cause0": 1, "found.boot": 255, "past.purge_n": 15, "past.bench_n": 15, "past.shown": 3, "past.allowed": 15, "past.ox": 15,
     "past.contact": 2, "past.released": RELEASED_MAX, "past.age": AGE_MAX, "past.alone": ALONE_MAX,
 }  # fmt: skip
 
@@ -119,7 +121,7 @@ class LetterTable:
         self.verdicts = Table(tuple(f"v.{name}" for name in VERDICT_NAMES))
         self.presets = Table(tuple(f"core.{name}" for name in PRESETS))
         self._vectors: dict[int, int] = {}
-        self._preset_rows: dict[tuple[int, ...], int] = {}
+        self._preset_rows: dict[int, int] = {}
         self._lists: dict[int, tuple[Index, Index]] = {}
 
     def rows(self, letters: list[Letter]) -> tuple[Index, Index]:
@@ -139,10 +141,10 @@ class LetterTable:
         return number
 
     def _preset(self, preset: dict[str, int]) -> int:
-        row = tuple(preset.get(name, KEEP if name in SLOW else 0) for name in PRESETS)
-        number = self._preset_rows.get(row)
+        number = self._preset_rows.get(id(preset))
         if number is None:
-            number = self._preset_rows[row] = self.presets.add(row)
+            row = tuple(preset.get(name, KEEP if name in KEPT_OR_PRESET else USUAL.get(name, 0)) for name in PRESETS)
+            number = self._preset_rows[id(preset)] = self.presets.add(row)
         return number
 
 
@@ -244,19 +246,16 @@ class StateProgram:
 
 
 def _look(space: Space, after: dict[str, Value]) -> Value:
-    """What the lamps can show of the tick in one small integer: see `look_of`."""
-    parts = (
-        space.less(2, after["core.latch"]),
-        space.truth(space.bit_and(after["core.why3"], TIME_SOON_UP)),
-        space.truth(after["core.why3"]),
-    )
+    """What the lamps can show of the tick in one small integer, see `look_of`."""
     word = after["core.state"]
+    parts = [space.less(2, after["core.latch"])]
+    parts += [space.truth(space.bit_and(after[f"core.why{at}"], mask)) for at, mask in LOOK_MASKS]
     for at, part in enumerate(parts):
         word = space.bit_or(word, space.shift_left(space.number(part), STATE_BITS + at))
     return word
 
 
-def look_of(word: int) -> tuple[int, bool, int, bool]:
-    """State, latch above 2, time soon up, some note."""
+def look_of(word: int) -> Look:
+    """State, latch above 2, and whether anything stands in each of LOOK_MASKS."""
     flags = word >> STATE_BITS
-    return word & (1 << STATE_BITS) - 1, bool(flags & 1), TIME_SOON_UP if flags & 2 else 0, bool(flags & 4)
+    return word & (1 << STATE_BITS) - 1, *(bool(flags >> at & 1) for at in range(1 + len(LOOK_MASKS)))

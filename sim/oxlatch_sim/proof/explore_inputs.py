@@ -13,91 +13,56 @@ from oxlatch.sense import Verdicts
 from oxlatch.sequencer import only_lost_power
 from oxlatch.vocabulary import (  # fmt: skip
     ALL_STOP,
-    BLOCK_CLEAN,
-    BLOCK_CLIMBING,
-    BLOCK_FALLING,
-    BUS_CUT,
+    BENCH_DRY,
+    BENCH_GAS,
     BUS_HARD,
-    BUS_PERMIT,
-    BUS_SURGE,
-    CONTACT_CLOSED,
-    CONTACT_OPEN,
-    CONTACT_UNSURE,
-    FUEL_FAIL,
-    FUEL_FAULT,
+    FIT_AIR,
     FUEL_FIRST,
-    FUEL_LOW,
-    FUEL_OVER,
-    FUEL_PERMIT,
     GAP,
     HELD,
     LEAD_IN,
     LINE_DEAD,
+    LINE_EMPTY,
     LINE_GOOD,
     LINE_LOST,
     LINE_THIN,
     LINE_WEAK,
+    OUT_PURGE,
+    OUTLETS_COLD,
     PURGING,
     PUSH_JUDGED,
     PUSH_READY,
     RAIL_DEAD,
-    RAIL_LIVE,
-    RAIL_WEAK,
-    RAIL_WELDED,
     READY,
     REST,
-    RPM_LOW,
-    RPM_OVER,
     RPM_STOPPED,
-    RPM_WINDOW,
     RUN,
     RUN_DOWN,
     SERVICE,
-    SHUT_CLEAN,
-    SHUT_STUCK,
-    SUPPLY_CUT,
-    SUPPLY_EMPTY,
-    SUPPLY_FAULT,
     SUPPLY_HIGH,
-    SUPPLY_PERMIT,
     THROTTLE_DROP,
-    THROTTLE_FAULT,
-    THROTTLE_FULL,
     THROTTLE_HOLD,
-    TIME_HARD,
-    TIME_LATE,
     TRIP,
     WAITING,
     WAKE,
 )
-from oxlatch_sim.proof.explore_small import subsets
+from oxlatch_sim.proof.explore_bench import bench_letters, to_bench
+from oxlatch_sim.proof.explore_hands import (
+    BENCH,
+    CONTACTS,
+    HELD_DOWN,
+    LET_GO,
+    NOTHING,
+    OFF,
+    PUSHED,
+    WAIT,
+    joined,
+)
+from oxlatch_sim.proof.explore_levels import FAULTS, GOOD, possible_extras, singles
+from oxlatch_sim.proof.explore_small import USUAL, subsets
 from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, SOME
 
-# A verdict vector in which all is well and the pilot has let go.
-GOOD = {
-    "master": 1, "contact": CONTACT_OPEN, "throttle": THROTTLE_FULL, "throttle_low_seen": 1, "rpm": RPM_WINDOW,
-    "supply": SUPPLY_PERMIT, "line": LINE_GOOD, "fuel": FUEL_PERMIT, "block": BLOCK_CLEAN, "bus": BUS_PERMIT,
-    "rail": RAIL_LIVE, "shut": SHUT_CLEAN,
-}  # fmt: skip
-
-# Single deviations that stop or trip: the fault half of the alphabet is made of these and their joins.
-FAULTS = (
-    {"shut": SHUT_STUCK}, {"rail": RAIL_WELDED}, {"block": BLOCK_FALLING}, {"block": BLOCK_CLIMBING},
-    {"short": 1}, {"stray": 1}, {"time": TIME_HARD}, {"time": TIME_LATE}, {"purge_held": 1},
-    {"supply": SUPPLY_FAULT}, {"supply": SUPPLY_EMPTY}, {"supply": SUPPLY_CUT}, {"falling": 1}, {"proof": 0},
-    {"missing": 1}, {"missing": 16}, {"rail": RAIL_WEAK}, {"fuel": FUEL_FAULT}, {"fuel": FUEL_FAIL},
-    {"fuel": FUEL_OVER}, {"bus": BUS_HARD}, {"bus": BUS_CUT}, {"bus": BUS_SURGE}, {"rpm": RPM_LOW},
-    {"rpm": RPM_OVER}, {"contact_stuck": 1}, {"chatter": 1}, {"throttle": THROTTLE_FAULT},
-)  # fmt: skip
-
 FIRST_FUEL, CLASSIFY, STOP = 0, 1, 2  # what a set of faults does to a flow: fuel first, stop and name later, trip
-PUSHED = {"contact": CONTACT_CLOSED}
-LET_GO = {"contact": CONTACT_OPEN}
-BETWEEN = {"contact": CONTACT_UNSURE}
-CONTACTS = (LET_GO, PUSHED, BETWEEN)
-OFF = {"master": 0}
-WAIT = {"fuel": FUEL_LOW}
-NOTHING: dict = {}
 
 
 class Letter:
@@ -106,15 +71,6 @@ class Letter:
     def __init__(self, preset, v):
         self.preset = preset
         self.v = v
-
-
-def joined(*parts):
-    """The deviations of several parts in one."""
-    whole = {}
-    for part in parts:
-        for name in part:
-            whole[name] = part[name]
-    return whole
 
 
 def effect(s):
@@ -141,38 +97,48 @@ class Inputs:
     def __init__(self, small):
         self.small = small
         self.all = (1 << small.stages) - 1
-        self.allowed = [sel for sel in range(1, self.all + 1) if (small.c.patterns >> sel) & 1]
+        self.allowed = [sel for sel in range(1, self.all + 1) if (small.c.patterns_1 >> sel) & 1]
+        self.well = joined(GOOD, {"sel": self.allowed[-1], "row": 1 if small.c.fitted & FIT_AIR else 0})
+        extras = possible_extras(small.c.fitted)
+        self._faults = [part for part in FAULTS if part.get("extras", 0) & ~extras == 0]
         self._cache = {}
         self._vectors = {}
+        self._presets = {}
         self._fixed = [Letter(preset, self.vector(deviations)) for preset, deviations in small.alphabet]
         self.flow_faults = self._effects(RUN)
         self.tail_faults = self._effects(RUN_DOWN)
         self.rest_faults = self._effects(WAITING)
         self.purge_faults = self._effects(PURGING)
+        self.bench_faults = self._effects(BENCH_GAS)
 
     def vector(self, deviations):
         """The verdict object that is GOOD but for the deviations; the same object for the same vector."""
-        whole = joined(GOOD, {"sel": self.allowed[-1]}, deviations)
-        mark = tuple(sorted(whole.items()))
-        found = self._vectors.get(mark)
+        short = tuple(sorted(deviations.items()))
+        found = self._vectors.get(short)
         if found is None:
-            found = Verdicts()
-            for name in whole:
-                setattr(found, name, whole[name])
-            self._vectors[mark] = found
+            whole = joined(self.well, deviations)
+            mark = tuple(sorted(whole.items()))
+            found = self._vectors.get(mark)
+            if found is None:
+                found = self._vectors[mark] = Verdicts()
+                for name in whole:
+                    setattr(found, name, whole[name])
+            self._vectors[short] = found
         return found
 
     def _effects(self, state):
         """Deviations for every effect that faults, alone or joined, can have in a state of this kind."""
         s = CoreState()
         s.state = state
+        for name in USUAL:
+            setattr(s, name, USUAL[name])
         if state == RUN:
             s.ask_ox = s.ask_fuel = s.latched = 1
-        elif state == RUN_DOWN:
+        elif state == RUN_DOWN or state == BENCH_GAS:
             s.ask_ox = 1
         found = []  # a list keeps its order where a dict need not
         kinds = []
-        parts = [d for d in FAULTS]
+        parts = self._faults
         while parts:
             fresh = []
             for part in parts:
@@ -184,7 +150,7 @@ class Inputs:
                     fresh.append(part)
             parts = []
             for part in fresh:
-                for other in FAULTS:
+                for other in self._faults:
                     if not [name for name in other if name in part]:
                         parts.append(joined(part, other))
         return found
@@ -198,7 +164,7 @@ class Inputs:
         kind = (
             s["state"], s["timer"], s["latch"], s["ask_ox"], s["ask_fuel"], s["push"], s["arm_left"],
             s["hold_off_left"], s["purge_valid"], s["confirm_left"], s["latched"], s["opening"], s["lead_n"],
-            s["stagger_n"], s["classify0"], key[BOOT],
+            s["stagger_n"], s["classify0"], key[BOOT], s["bench_n"], s["ask_bits"] & OUT_PURGE, s["push_why"], s["inject"],
         )  # fmt: skip
         found = self._cache.get(kind)
         if found is None:
@@ -212,21 +178,44 @@ class Inputs:
             plans = self._armed(s, state)
         elif state == LEAD_IN or state == RUN or state == RUN_DOWN:
             plans = self._flow(s, state)
+        elif state == BENCH_GAS or state == BENCH_DRY:
+            plans = bench_letters(self, s)
         else:
             plans = self._apart(s, state)
-        clocks = self._clocks(s)
         letters = []
         marks = set()
+        clocks = self._clocks(s)
         for preset, deviations in plans:
             for clock, chatter in clocks:
-                whole = joined(preset, clock)
-                v = self.vector(joined({"boot": boot}, chatter, deviations))
-                whole["sel_last"] = v.sel  # a selector that moves is one more wait
-                mark = (tuple(sorted(whole.items())), id(v))
-                if mark not in marks:
-                    marks.add(mark)
-                    letters.append(Letter(whole, v))
+                self._add(letters, marks, joined(preset, clock), joined({"boot": boot}, chatter, deviations))
+        if not self.small.free_waits:
+            for preset, deviations in self._singles(s, state, boot):
+                self._add(letters, marks, joined(clocks[0][0], preset), joined({"boot": boot}, deviations))
         return letters
+
+    def _add(self, letters, marks, preset, deviations):
+        """Append a letter unless the list has it already."""
+        v = self.vector(deviations)
+        preset["sel_last"] = preset.get("sel_last", v.sel)  # a selector that moves is one more wait
+        mark = tuple(sorted(preset.items()))
+        preset = self._presets.setdefault(mark, preset)
+        if (mark, id(v)) not in marks:
+            marks.add((mark, id(v)))
+            letters.append(Letter(preset, v))
+
+    def _singles(self, s, state, boot):
+        """Every single deviation from the hands that keep this state, or let it go on."""
+        base = LET_GO
+        if state == LEAD_IN or state == RUN or state == RUN_DOWN:
+            asked = s["ask_fuel"]
+            base = joined(PUSHED, {"proof": asked, "current": asked, "sel": s["latched"]})
+        elif state == BENCH_GAS or state == BENCH_DRY:
+            base = joined(PUSHED, BENCH, {"line": LINE_EMPTY})
+        elif state == REST or state == HELD or state == WAKE or state == SERVICE:
+            base = joined(LET_GO, OFF, {"rail": RAIL_DEAD})
+        elif state == PURGING:
+            base = joined(LET_GO, {"purge": 1})
+        return [(joined(HELD_DOWN, preset), joined(base, deviation)) for preset, deviation in singles(self.small, s, boot)]
 
     def _clocks(self, s):
         """Whether the slow clocks run on or out in this tick; chatter sets one of them."""
@@ -237,7 +226,8 @@ class Inputs:
             hold = [({"hold_off_left": SOME}, NOTHING), ({"hold_off_left": 1}, NOTHING)]
         else:
             hold = [(NOTHING, NOTHING), (NOTHING, {"chatter": 1})]
-            if s["state"] == WAKE or s["ask_ox"] or s["state"] == LEAD_IN or s["state"] == RUN:
+            flowing = s["ask_ox"] or s["state"] == LEAD_IN or s["state"] == RUN
+            if s["state"] == WAKE or (flowing and s["state"] < BENCH_GAS):
                 hold = hold[:1]
         return [(joined(a, h), chatter) for a in arm for h, chatter in hold]
 
@@ -278,7 +268,9 @@ class Inputs:
     def _pushing_letters(self):
         """A push being judged: every stage set, good enough to start or not, the start counter full or not."""
         plans = [(NOTHING, joined(PUSHED, {"throttle": THROTTLE_HOLD}))]
-        for sel in self.allowed:
+        if self.small.c.fitted & FIT_AIR:  # dense air allows less
+            plans += [(NOTHING, joined(PUSHED, {"sel": sel, "row": 0})) for sel in range(1, self.all + 1)]
+        for sel in range(1, self.all + 1):
             for starts in (0, self.small.c.start_limit_ticks + 1):
                 plans.append(({"starts_n": starts}, joined(PUSHED, {"sel": sel})))
         return plans
@@ -288,7 +280,13 @@ class Inputs:
         for line in (LINE_GOOD, LINE_THIN, LINE_DEAD):
             for button in ({"purge": 1}, NOTHING):
                 for coil in (NOTHING, {"missing": 256}):
-                    plans.append(({"purge_press_n": 2}, joined(contact, {"line": line}, button, coil)))
+                    plans.append((HELD_DOWN, joined(contact, {"line": line}, button, coil)))
+        for button in ({"purge": 1}, NOTHING):
+            plans.append((HELD_DOWN, joined(contact, button, {"outlets": OUTLETS_COLD})))
+            vent = {"line": LINE_DEAD, "rpm": RPM_STOPPED}
+            for outlets in (NOTHING, {"outlets": OUTLETS_COLD}):
+                for coil in (NOTHING, {"missing": 256}):
+                    plans.append((HELD_DOWN, joined(contact, button, vent, outlets, coil)))
         return plans
 
     def _waiting_letters(self, s, contact):
@@ -298,6 +296,7 @@ class Inputs:
             shown = lines
             if button and contact is LET_GO:
                 shown = lines + [{"line": LINE_LOST}, {"line": LINE_WEAK}]
+                shown.append({"line": LINE_DEAD, "rpm": RPM_STOPPED})
             for line in shown:
                 for ack in (NOTHING, {"ack": 1}) if s["confirm_left"] else (NOTHING,):
                     for wait in (NOTHING, WAIT):
@@ -315,9 +314,13 @@ class Inputs:
         if state == RUN_DOWN:
             faults = self.tail_faults if s["ask_ox"] else self.rest_faults
         for (kind, _latch, _hold), fault in faults:
+            # Without oxidizer a bus too low for the run switch is no fault, and may come with one.
+            low_bus = kind == FIRST_FUEL and state == RUN_DOWN and not s["ask_ox"]
             for hand in hands if kind != STOP else hands[:-1]:
                 for void in self._voids(s):
                     plans.append((NOTHING, joined(base, hand, void, fault)))
+                    if low_bus:
+                        plans.append((NOTHING, joined(base, hand, void, fault, {"bus": BUS_HARD})))
         inner = self._run_down_letters(base) if state == RUN_DOWN else self._flowing_letters(s, state, base)
         for hand in hands:
             for void in self._voids(s):
@@ -368,6 +371,8 @@ class Inputs:
                     plans += [(NOTHING, joined(hand, void, fault)) for _kind, fault in self.rest_faults]
                 if state == WAKE or state == HELD:
                     plans.append((NOTHING, joined(hand, {"purge": 1})))
+                if state == REST and master is NOTHING:
+                    plans += to_bench(self, contact)
                 if state == TRIP:
                     held = {"ack_n": self.small.c.ack_hold_ticks}
                     plans.append((held, joined(hand, quiet, {"ack": 1})))

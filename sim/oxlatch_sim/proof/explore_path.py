@@ -13,13 +13,15 @@ from oxlatch.vocabulary import RAW_COUNT, STATE_NAMES
 from oxlatch_sim.after_sense import tick_after_sense
 from oxlatch_sim.observation import observe
 from oxlatch_sim.proof.explore import Breach, Exploration, FastSpace, letter_of
-from oxlatch_sim.proof.explore_inputs import GOOD, Letter
-from oxlatch_sim.proof.explore_small import SLOW
+from oxlatch_sim.proof.explore_inputs import Letter
+from oxlatch_sim.proof.explore_levels import GOOD
+from oxlatch_sim.proof.explore_small import BUDGET_WHOLE, SLOW
 from oxlatch_sim.proof.explore_words import BOOT, SOME
 from oxlatch_sim.recording import Recorder, controller_words, make_header
 
 SLOW_SETTINGS = ("arm_ticks", "hold_off_ticks", "purge_confirm_ticks", "purge_valid_ticks", "purge_after_run_ticks")
 LONG_TICKS = 1000
+UNSPENT = {"budget": BUDGET_WHOLE, "coil_heat": 0}  # what is used up is an input of every tick
 
 
 @dataclass
@@ -66,7 +68,7 @@ def record_path(path: Path) -> tuple[bytes, list[str]]:
     recorder.boot(0, path.boot)
     lines = []
     for n, letter in enumerate(path.letters):
-        if _set_words(controller.core, letter.preset) or n == 0:
+        if _set_words(controller.core, {**UNSPENT, **letter.preset}) or n == 0:
             recorder.snapshot(n, controller_words(controller))
         tick_after_sense(controller, vars(letter.v))
         tick = observe(n, controller, [0] * RAW_COUNT, {})
@@ -102,7 +104,7 @@ def states_of(path: Path) -> list[str]:
     controller = Controller(long_clocks(path.settings))
     names = []
     for letter in path.letters:
-        _set_words(controller.core, letter.preset)
+        _set_words(controller.core, {**UNSPENT, **letter.preset})
         tick_after_sense(controller, vars(letter.v))
         names.append(STATE_NAMES[controller.core.state])
     return names

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from oxlatch.reasons import O_STUCK_OPEN, STRAP_FITTED, TIME_SOON_UP, TOLD_3
 from oxlatch.vocabulary import STATE_NAMES
 from oxlatch_sim.proof.explore_small import Small
 from oxlatch_sim.proof.explore_words import STATE
@@ -11,6 +12,9 @@ Answer = tuple[list[tuple[Key, int, int]], int, int, list["Breach"]]
 """New states with their parents (state, letter), number of transitions, share of the digest, breaches."""
 
 WORDS = 4
+LOOK_MASKS = ((3, TOLD_3), (3, TIME_SOON_UP), (3, STRAP_FITTED), (0, O_STUCK_OPEN))
+"""Reasons (word, bits) that change the lamps of a state, beside how high the latch is."""
+Look = tuple[int | bool, ...]
 
 
 @dataclass
@@ -19,7 +23,7 @@ class Seen:
 
     reasons: list[int] = field(default_factory=lambda: [0] * WORDS)
     edges: set[tuple[int, int]] = field(default_factory=set)
-    looks: set[tuple[int, int, int, int]] = field(default_factory=set)
+    looks: set[Look] = field(default_factory=set)
 
     def add(self, other: "Seen") -> None:
         """Take over what another part of the exploration saw."""

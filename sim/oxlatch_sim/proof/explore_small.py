@@ -44,7 +44,7 @@ TICKS = {
     "bench_ticks": 3,
 }
 
-# What is used up, so small that the last of it shows: a bottle of 1,024 units, coils of three.
+# What is used up, so small that the last of it shows: a bottle of 1,024 units, coils of a few.
 STOCK = {
     "bottle_full_g": 1,
     "flow_1": 100,
@@ -57,7 +57,6 @@ STOCK = {
     "coil_heat_up": 1,
     "coil_heat_down": 1,
     "coil_heat_start": 1,
-    "coil_heat_top": 3,
 }
 BUDGET_WHOLE = 1 << 10
 
@@ -122,6 +121,7 @@ class Small:
         self.c.run_ticks = 4 * stages - 2
         self.c.run_warn_ticks = self.c.run_ticks - 1
         self.c.bench_push_ticks = 2 * stages + 2
+        self.c.coil_heat_top = self.c.run_ticks + 3  # a run of full length does not end for its coils
         for name in ticks or {}:
             setattr(self.c, name, ticks[name])
 

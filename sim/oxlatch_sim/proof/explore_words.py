@@ -9,6 +9,7 @@ from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
 from oxlatch.gate import BARRED, DRY_SHIFT, GATE_WORDS, ON_SHIFT, STAGE_FUEL, STAGE_OX
 from oxlatch.reasons import O_CURRENT_LOST, PUSH_NOT_FULL
 from oxlatch.vocabulary import (  # fmt: skip
+    BENCH_GAS,
     BOOT_BOUNDS_BAD,
     BOOT_CRC_BAD,
     BOOT_VERSION_BAD,
@@ -19,18 +20,20 @@ from oxlatch.vocabulary import (  # fmt: skip
     PUSH_JUDGED,
     PUSH_SPENT,
     READY,
+    REST,
     RUN,
     RUN_DOWN,
+    TRIP,
     WAITING,
 )
 from oxlatch_sim.proof.explore_claims import PAST_WORDS
-from oxlatch_sim.proof.explore_small import FREE_ALWAYS
+from oxlatch_sim.proof.explore_small import FREE_ALWAYS, USUAL
 
 CORE_KEPT = (
     "state", "timer", "latch", "cause0", "store", "ask_ox", "ask_fuel", "ask_bits", "push", "push_n", "push_why",
     "ready_n", "arm_left", "hold_off_left", "purge_valid", "purge_left", "confirm_left", "purge_good_n", "purge_flaw",
     "line_lost_n", "latched", "opening", "lead_n", "stagger_n", "run_n", "classify_n", "classify0", "open_n", "off_n",
-    "sel_n", "inject", "boot_cleared", "disarm",
+    "sel_n", "inject", "boot_cleared", "disarm", "vent_n", "bench_n",
 )  # fmt: skip
 # Written before they are read in every tick, or treated as inputs, or packed apart.
 CORE_NOT_KEPT = ("why0", "why1", "why2", "why3", "reaction", "cause1", "tail") + FREE_ALWAYS
@@ -53,7 +56,9 @@ NOTES = (
     "coil or rail lost while classifying: the three reasons share class, latch and every test",
     "counters of one state are dropped in states that do not read them before a fresh start",
     "the gate's on-count is cut at the lead, beyond which it is only compared with the bar",
-    "the gate's away-count is dropped outside a flow; a flow begins with the push seen, which zeroes it",
+    "the gate's away-count is dropped while no stage is driven outside a flow: it begins with the push seen, at zero",
+    "venting is counted up to its limit, and only while the purge valve may be open",
+    "the count of a bench push is dropped outside the bench modes, whose clock may end at any tick",
     "a counter whose limit is one tick depends on the present sample alone",
 )
 
@@ -63,6 +68,7 @@ def normalise(s, g, boot, small):
     c = small.c
     state = s.state
     flowing = state == LEAD_IN or state == RUN or state == RUN_DOWN
+    bench = state >= BENCH_GAS
     armed = flowing or state == WAITING or state == READY or state == PURGING or state == GAP
     s.cause0 = 1 if s.cause0 or s.cause1 else 0
     s.cause1 = 0
@@ -72,25 +78,39 @@ def normalise(s, g, boot, small):
         boot &= BOOT_FOR_GOOD
         s.boot_cleared = 0
     normalise_hands(s, c)
-    normalise_waits(s, small, armed or s.latch == 1)
+    armed = armed or s.latch == 1
+    if not (armed or bench or state == REST):
+        s.disarm = 0
+    normalise_waits(s, small, armed)
     if state != PURGING:
         s.purge_good_n = 0
     if state != LEAD_IN:
         s.lead_n = 0
-        s.stagger_n = 0
-    if state != LEAD_IN and state != RUN and not s.ask_ox:
+        if not bench or not s.bench_n:
+            s.stagger_n = 0
+    if bench or (state != LEAD_IN and state != RUN and not s.ask_ox):
         s.run_n = 0
+    if bench:
+        s.timer = 0
+    else:
+        s.bench_n = 0
+    if state != PURGING and state != BENCH_GAS:
+        s.vent_n = 0
+    elif s.vent_n > c.vent_ticks:
+        s.vent_n = c.vent_ticks
     if s.classify0:
         s.classify0 = O_CURRENT_LOST
     else:
         s.classify_n = 0
     lead = c.lead_ticks if c.lead_ticks else 1
+    driven = 0
     for i in range(small.stages):
         word = g.stage[i]
+        driven |= word
         on_n = (word >> ON_SHIFT) & 31
         if lead < on_n < BARRED:
             g.stage[i] = (word & (STAGE_OX | STAGE_FUEL)) | lead << ON_SHIFT | (word >> DRY_SHIFT) << DRY_SHIFT
-    if not flowing:
+    if not flowing and not (bench and driven):
         g.away_n = 0
     return boot
 
@@ -118,9 +138,9 @@ def normalise_waits(s, small, armed):
     if s.confirm_left:
         s.confirm_left = SOME
     if not armed:
-        s.disarm = 0
         s.ready_n = 0
-        s.arm_left = 0
+        if s.state == TRIP:
+            s.arm_left = 0
     if small.free_waits:
         s.arm_left = SOME
         s.hold_off_left = 0
@@ -173,7 +193,7 @@ def unpack_state(key, s, g, stages):
         at += 1
     s.cause1 = 0
     for name in FREE_ALWAYS:
-        setattr(s, name, 0)
+        setattr(s, name, USUAL.get(name, 0))
     g.away_n = key[GATE]
     g.idle = key[GATE + 1]
     at = STAGES

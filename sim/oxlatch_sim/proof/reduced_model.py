@@ -20,7 +20,8 @@ from oxlatch.vocabulary import FIT_BOTTLE_TEMPERATURE, RAIL_DEAD, RAIL_LIVE, RPM
 from oxlatch_sim.proof.explore_claims import Past
 from oxlatch_sim.proof.explore_columns import NARROW
 from oxlatch_sim.proof.explore_core import Driven, Found, Space, explored_tick
-from oxlatch_sim.proof.explore_inputs import BETWEEN, LET_GO, OFF, PUSHED, Inputs, Letter, joined
+from oxlatch_sim.proof.explore_hands import BETWEEN, LET_GO, OFF, PUSHED, joined
+from oxlatch_sim.proof.explore_inputs import Inputs, Letter
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, USUAL, Small
 from oxlatch_sim.proof.explore_words import key_names
 from oxlatch_sim.proof.mutant_source import applied, module_of
@@ -113,9 +114,8 @@ BUGS = (
         (
             (
                 "purge",
-                "if s.purge_press_n == 1 and (s.state < LEAD_IN or s.state > RUN_DOWN):",
-                "if s.purge_press_n == 1 and s.state >= LEAD_IN:\n            s.ask_bits |= OUT_PURGE\n"
-                "        elif s.purge_press_n == 1:",
+                "    if not v.purge:",
+                "    if v.purge and s.state >= LEAD_IN:\n        s.ask_bits |= OUT_PURGE\n    if not v.purge:",
             ),
             ("gate", "and not bits & OUT_PURGE", ""),
         ),

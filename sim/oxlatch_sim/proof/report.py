@@ -21,7 +21,7 @@ from oxlatch_sim.proof.explore_core import Space
 from oxlatch_sim.proof.explore_core import explore as explore_portable
 from oxlatch_sim.proof.explore_path import breach_path, record_path
 from oxlatch_sim.proof.explore_small import FREE_ALWAYS, SLOW, WAIT_WORDS, Small
-from oxlatch_sim.proof.explore_witness import APART, witnesses
+from oxlatch_sim.proof.explore_witness import witnesses
 from oxlatch_sim.proof.explore_words import NOTES
 from oxlatch_sim.whole_file import write_whole
 
@@ -55,7 +55,7 @@ def prove_exhaustive(
             counterexamples[name]["recording"] = str(path)
     if not found.complete:
         problems.append("the exploration ended before every state was expanded")
-    problems += [f"without a witness: {name}" for name in seen.unvisited if stages > 1 or not _needs_two(name)]
+    problems += [f"without a witness: {name}" for name in seen.unvisited]
     problems += [f"not foreseen: {name}" for name in seen.unexpected]
     problems += [f"the alphabet misses an input of state {miss['state']}" for miss in audit.misses[:3]]
     problems += [f"{name} is broken by a random vector of the audit" for name in sorted(set(audit.breaches))]
@@ -73,24 +73,19 @@ def prove_exhaustive(
         "digest": found.digest,
         "by_state": found.count_by_state(),
         "claims": [{"name": name, "words": text, "holds": name not in found.breaches} for name, text in CLAIMS],
-        "unvisited": [name for name in seen.unvisited if stages > 1 or not _needs_two(name)],
+        "unvisited": seen.unvisited,
         "unexpected": seen.unexpected,
         "witnesses": {
             "states": sum(1 for count in found.count_by_state().values() if count),
             "transitions": len(found.seen.edges),
             "reasons": len(seen.reasons),
             "lamps": len(seen.lamps),
-            "shown_apart": APART,
+            "never": seen.never,
         },
         "audit": {"trials": audit.trials, "misses": len(audit.misses)},
         "counterexamples": counterexamples,
     }
     return section, problems, found
-
-
-def _needs_two(name: str) -> bool:
-    """Whether a witness needs at least two stages to choose between."""
-    return name in ("reason PATTERN_NOT_ALLOWED", "reason SELECTOR_IGNORED")
 
 
 def portable_digests(stages: int, limit: int = PORTABLE_TRANSITIONS) -> tuple[dict[str, Any], list[str]]:

@@ -1,19 +1,27 @@
 """The exhaustive argument: complete, repeatable, without a hole, and not empty."""
 
+import inspect
+from dataclasses import replace
+
 import pytest
 
 from oxlatch import vocabulary as k
 from oxlatch.core import CORE_WORDS, CoreState
+from oxlatch.sense import VERDICT_NAMES
+from oxlatch.vocabulary import EXTRA_BITS, EXTRA_KNOCK, FIT_ALL, FIT_KNOCK
 from oxlatch_sim.proof import report
 from oxlatch_sim.proof.explore import Breach, FastSpace, explore
 from oxlatch_sim.proof.explore_audit import Auditor
 from oxlatch_sim.proof.explore_core import Space
 from oxlatch_sim.proof.explore_core import explore as explore_portable
+from oxlatch_sim.proof.explore_levels import levels, possible_extras
 from oxlatch_sim.proof.explore_path import breach_path, record_path, state_path, states_of
+from oxlatch_sim.proof.explore_result import Seen
 from oxlatch_sim.proof.explore_small import Small
-from oxlatch_sim.proof.explore_witness import LEGAL, witnesses
+from oxlatch_sim.proof.explore_witness import LAMPS, LEGAL, NEVER, witnesses
 from oxlatch_sim.proof.explore_words import STATE, unknown_words
 from oxlatch_sim.proof.mutant_source import applied, module_of
+from oxlatch_sim.reason_names import reasons_by_name
 from oxlatch_sim.recording import parse_recording
 from oxlatch_sim.replay import replay
 
@@ -23,7 +31,7 @@ PORTABLE = 50_000
 
 @pytest.fixture(scope="module")
 def two_stages():
-    return explore(Small(2, reduced=True), workers=2)
+    return explore(Small(2, reduced=True), way="columns")
 
 
 @pytest.fixture(scope="module")
@@ -31,9 +39,12 @@ def one_stage():
     return explore(Small(1, reduced=True))
 
 
-def changed(name, old, new):
-    import inspect
+@pytest.fixture(scope="module")
+def one_stage_whole():
+    return explore(Small(1), way="columns")
 
+
+def changed(name, old, new):
     text = inspect.getsource(module_of(name))
     assert text.count(old) == 1
     return applied(name, text.replace(old, new))
@@ -41,7 +52,7 @@ def changed(name, old, new):
 
 def test_two_stages_reach_a_fixpoint_without_a_broken_claim(two_stages):
     assert two_stages.complete and not two_stages.breaches
-    assert two_stages.transitions > 300_000
+    assert two_stages.transitions > 800_000
 
 
 def test_two_stages_flow_together_somewhere(two_stages):
@@ -49,21 +60,69 @@ def test_two_stages_flow_together_somewhere(two_stages):
     assert flowing
 
 
-def test_every_state_transition_reason_and_lamp_has_a_witness(two_stages):
+def test_one_stage_whole_has_a_witness_of_every_state_transition_reason_and_lamp(one_stage_whole):
+    assert one_stage_whole.complete and not one_stage_whole.breaches
+    seen = witnesses(one_stage_whole)
+    assert seen.unvisited == [] and seen.unexpected == []
+    assert sorted(seen.lamps) == sorted(LAMPS)
+    assert len(seen.reasons) + len(seen.never) == len(reasons_by_name())
+
+
+def test_two_stages_show_what_one_cannot(two_stages):
     seen = witnesses(two_stages)
     assert seen.unvisited == [] and seen.unexpected == []
 
 
 def test_witness_misses_a_transition_that_is_no_longer_possible():
     with changed("flow", "enter(s, GAP)", "to_rest(s)"):
-        seen = witnesses(explore(Small(1, reduced=True)))
+        seen = witnesses(explore(Small(1, reduced=True), way="columns"))
     assert "transition RUN-DOWN -> GAP" in seen.unvisited
+
+
+def test_witness_misses_a_reason_and_a_lamp_that_nothing_shows(one_stage_whole):
+    less = replace(one_stage_whole, seen=Seen([0, 0, 0, 0], one_stage_whole.seen.edges, set()))
+    missing = witnesses(less).unvisited
+    assert "reason KNOCK_HEARD" in missing and "lamps ready on" in missing
+
+
+def test_reason_listed_as_never_reached_must_not_be_reached(one_stage_whole, monkeypatch):
+    monkeypatch.setitem(NEVER, "FIRE_SEEN", "a wrong entry")
+    seen = witnesses(one_stage_whole)
+    assert "reason FIRE_SEEN, listed as never reached" in seen.unexpected
+    assert "reason FIRE_SEEN, shown apart" in seen.unvisited
 
 
 def test_transition_that_was_not_foreseen_is_told():
     with changed("sequencer", "        enter(s, WAITING)\n\n\ndef service", "        enter(s, READY)\n\n\ndef service"):
-        seen = witnesses(explore(Small(1, reduced=True)))
+        seen = witnesses(explore(Small(1, reduced=True), way="columns"))
     assert "transition GAP -> READY" in seen.unexpected
+
+
+SEEDED = (
+    ("gate", "and v.rpm < RPM_OVER and not v.bench", "and v.rpm < RPM_OVER", "I16"),
+    ("bench_modes", "0 < s.bench_n < c.bench_push_ticks", "0 < s.bench_n", "bench"),
+    ("bench_modes", "0 < s.bench_n < c.bench_push_ticks", "s.bench_n < c.bench_push_ticks", "bench"),
+    ("purge", "not broken and not s.vent_n and", "not broken and", "I8"),
+    ("purge", " and s.vent_n < c.vent_ticks:", ":", "vent"),
+    ("sequencer", "if WAITING <= s.state <= GAP:", "if WAITING <= s.state <= TRIP:", "I10"),
+    ("permits", "not (row_patterns(v.row, c) >> v.sel) & 1:", "not (row_patterns(5, c) >> v.sel) & 1:", "I9"),
+    ("sequencer", "if s.why2 or s.why3 & WAITS_3:\n", "if s.why2:\n", "ready"),
+)
+
+
+@pytest.mark.parametrize(
+    ("module", "old", "new", "claim"), SEEDED, ids=[f"{row[3]}-{n}" for n, row in enumerate(SEEDED)]
+)
+def test_a_seeded_bug_of_the_newer_parts_breaks_its_claim(module, old, new, claim):
+    with changed(module, old, new):
+        found = explore(Small(1, reduced=claim not in ("I9", "ready")), way="columns", to_first_breach=True)
+    assert claim in found.breaches
+
+
+def test_every_verdict_has_its_levels():
+    assert set(levels(Small(1))) | {"boot", "extras"} == set(VERDICT_NAMES)
+    assert possible_extras(FIT_ALL) == (1 << EXTRA_BITS) - 1
+    assert possible_extras(FIT_ALL & ~FIT_KNOCK) & EXTRA_KNOCK == 0
 
 
 def test_one_process_and_two_find_the_same(one_stage):
