@@ -14,7 +14,7 @@ WANTED_S = 600.0
 def main() -> None:
     aircraft = load_aircraft(None)
     campaign = Aircraft.of(aircraft.plant, aircraft.settings)
-    cases = full_cases(len(campaign.stages))
+    cases = full_cases(len(campaign.stages), campaign.fitted)
     started = time.perf_counter()
     rows: list[Row] = []
     first, first_s = 0, 0.0

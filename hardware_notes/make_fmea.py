@@ -26,9 +26,9 @@ def main() -> None:
     aircraft = load_aircraft(None)
     campaign = Aircraft.of(aircraft.plant, aircraft.settings)
     if options.full:
-        rows = fly(campaign, full_cases(len(campaign.stages)), options.workers)
+        rows = fly(campaign, full_cases(len(campaign.stages), campaign.fitted), options.workers)
         write_whole(WORST, as_text(rows))
-    rows = fly(campaign, cases(campaign.stages), options.workers)
+    rows = fly(campaign, cases(campaign.stages, campaign.fitted), options.workers)
     print(write_whole(HERE / "fmea.md", document(rows, aircraft.name, aircraft.digest)))
 
 

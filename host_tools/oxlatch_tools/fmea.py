@@ -19,13 +19,14 @@ OPTION_PARTS = {
     "no proof": "proof switches",
     "no master fuel": "master fuel valve",
     "plain clamps": "fast clamps on the fuel coils",
-    "none": "all three recommended parts together",
+    "no master oxidizer": "master oxidizer valve",
+    "none": "all recommended parts together",
 }
 
 
-def cases(stages: tuple[int, ...]) -> list[Case]:
+def cases(stages: tuple[int, ...], fitted: int) -> list[Case]:
     """Every fault at its worst known phase and corner, with every hardware option."""
-    return [case for option in HARDWARE for case in quick_cases(stages, option.name)]
+    return [case for option in HARDWARE for case in quick_cases(stages, option.name, fitted)]
 
 
 def fingerprint(installation_digest: str) -> str:

@@ -73,6 +73,7 @@ class Installation(craft.Section):
     fuel_valve: system.Valve
     purge_valve: system.Valve
     master_fuel_valve: system.Valve | None = None
+    master_oxidizer_valve: system.Valve | None = None
     electrical: system.Electrical
     sensors: control.Sensors
     limits: control.Limits
@@ -128,10 +129,11 @@ def example(name: str) -> Path:
 
 
 def load_installation(path: str | Path) -> Installation:
-    """Read and check one file; InstallationError lists every problem."""
+    """Read and check one file, or a bundled example by its name; InstallationError lists every problem."""
     file = str(path)
+    by_name = example(file)
     try:
-        with open(path, "rb") as stream:
+        with open(by_name if by_name.parent == EXAMPLES and by_name.exists() else path, "rb") as stream:
             data = stream.read(_LARGEST_BYTES + 1)
     except OSError as error:
         raise InstallationError(

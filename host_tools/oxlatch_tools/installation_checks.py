@@ -42,6 +42,8 @@ _ASCENDING = (
     ("oxidizer", ("mixture_rich", "mixture", "mixture_lean")),
     ("sensors", ("throttle_closed", "throttle_open")),
     ("aircraft", ("forward_limit", "aft_limit")),
+    ("limits", ("bottle_warm", "bottle_red")),
+    ("timing", ("purge", "vent")),
 )
 _MAY_BE_EQUAL = {"oxidizer_discharge", "oxidizer_discharge_high", "start_temperature", "highest_temperature"}
 
@@ -56,6 +58,7 @@ def contradictions(installation: "Installation") -> Iterator[Contradiction]:
     yield from _tests(installation)
     yield from _fuel(installation)
     yield from _valves(installation)
+    yield from _extras(installation)
 
 
 def _orders(installation: "Installation") -> Iterator[Contradiction]:
@@ -175,10 +178,37 @@ def _fuel(installation: "Installation") -> Iterator[Contradiction]:
 
 
 def _valves(installation: "Installation") -> Iterator[Contradiction]:
-    for name in ("oxidizer_valve", "fuel_valve", "purge_valve", "master_fuel_valve"):
+    for name in ("oxidizer_valve", "fuel_valve", "purge_valve", "master_fuel_valve", "master_oxidizer_valve"):
         valve = getattr(installation, name)
         if valve is None:
             continue
         if not valve.drop_out < valve.pull_in_free <= valve.pull_in:
             found = f"{valve.drop_out:g} V, {valve.pull_in_free:g} V, {valve.pull_in:g} V do not ascend"
             yield (name, "pull_in"), found, "drop_out below pull_in_free, and that not above pull_in"
+        if (valve.duty_on is None) != (valve.duty_off is None):
+            given = "duty_on" if valve.duty_off is None else "duty_off"
+            yield (name, given), "stands alone", "duty_on and duty_off together, or neither"
+
+
+def _extras(installation: "Installation") -> Iterator[Contradiction]:
+    """Inputs beyond the core against the tables that describe them."""
+    sensors, fitted = installation.sensors, set(installation.sensors.fitted)
+    here: Location = ("sensors", "fitted")
+    if ("master oxidizer valve" in fitted) != (installation.master_oxidizer_valve is not None):
+        yield here, '"master oxidizer valve" and the table master_oxidizer_valve disagree', "both or neither"
+    if ("airspeed" in fitted) != (sensors.airspeed is not None):
+        yield here, '"airspeed" and the entry sensors.airspeed disagree', "both or neither"
+    if "purge outlet 2" in fitted and "purge outlet 1" not in fitted:
+        yield here, '"purge outlet 2" without "purge outlet 1"', "the first outlet, or both"
+    if "ignition retard" in fitted and installation.engine.ignition != "retarding":
+        yield here, f'"ignition retard" with engine.ignition = "{installation.engine.ignition}"', '"retarding"'
+    if sensors.airspeed is not None and fitted >= {"airspeed"}:
+        needed_pa = impact_pressure_pa(installation.aircraft.boost_airspeed_limit)
+        if needed_pa > 0.9 * sensors.airspeed.full_scale:
+            found = f"{sensors.airspeed.full_scale:g} Pa is too little for {needed_pa:.0f} Pa at the airspeed limit"
+            yield ("sensors", "airspeed", "full_scale"), found, f"{needed_pa / 0.9:.0f} Pa or more"
+
+
+def impact_pressure_pa(indicated_m_s: float) -> float:
+    """Pitot less static pressure at an indicated airspeed, incompressible, standard density at sea level (ISO 2533)."""
+    return 0.5 * 1.225 * indicated_m_s**2

@@ -21,6 +21,18 @@ Fitted = Literal[
     "coil rail",
     "fuel pressure",
     "lockout memory",
+    "bottle temperature",
+    "air data",
+    "knock",
+    "purge outlet 1",
+    "purge outlet 2",
+    "master oxidizer valve",
+    "mixture rich",
+    "ignition retard",
+    "fire",
+    "airspeed",
+    "bottle budget",
+    "vent-down",
 ]
 
 
@@ -31,6 +43,12 @@ class PressureSensor(Section):
     reference: Literal["absolute", "gauge"]
 
 
+class AirspeedSensor(Section):
+    """A ratiometric sensor of the difference between pitot and static pressure, 0.5 V at none and 4.5 V at full."""
+
+    full_scale: Annotated[float, Quantity("pressure", "mbar", 5, 200)]
+
+
 class Sensors(Section):
     """What is wired to the controller beyond what always must be."""
 
@@ -39,6 +57,7 @@ class Sensors(Section):
     fuel: PressureSensor = Field(description="fuel supply and fuel block, alike")
     throttle_closed: Annotated[float, Quantity("voltage", "V", 0.3, 4.7)]
     throttle_open: Annotated[float, Quantity("voltage", "V", 0.3, 4.7)]
+    airspeed: AirspeedSensor | None = Field(None, description='needed where "airspeed" is fitted')
 
 
 class Limits(Section):
@@ -67,6 +86,18 @@ class Limits(Section):
     throttle_drop: Fraction
     throttle_low: Fraction
     throttle_half: Fraction
+    bottle_warm: Annotated[float, Quantity("temperature", "degC", 20, 49)] = Field(
+        315.15, description="bottle temperature above which nothing becomes ready"
+    )
+    bottle_red: Annotated[float, Quantity("temperature", "degC", 25, 52)] = Field(
+        323.15, description="bottle temperature that trips"
+    )
+    bottle_mismatch: Annotated[float, Quantity("pressure", "bar", 2, 30)] = Field(
+        8e5, description="soaked pressure off the saturation pressure by more than this: doubtful content"
+    )
+    outlet_cold: Annotated[float, Quantity("temperature", "degC", -80, -10)] = Field(
+        233.15, description="purge outlet at or below this: no air is left in the line"
+    )
 
 
 class Timing(Section):
@@ -87,6 +118,14 @@ class Timing(Section):
     purge_valid_after_run: Annotated[float, Quantity("time", "min", 0.1, 40)]
     armed: Annotated[float, Quantity("time", "min", 0.1, 30)]
     armed_warn: Annotated[float, Quantity("time", "min", 0.1, 30)]
+    soaked: Annotated[float, Quantity("time", "min", 0.1, 10)] = Field(
+        60.0, description="valves shut for so long before the bottle's pressure is compared with its temperature"
+    )
+    thinner_air: Annotated[float, Quantity("time", "s", 0.1, 60)] = Field(
+        2.0, description="thinner air must last this long before a row of the altitude table is left for the next"
+    )
+    vent: Annotated[float, Quantity("time", "s", 8, 120)] = Field(60.0, description="longest vent-down of the line")
+    bench: Annotated[float, Quantity("time", "min", 0.1, 20)] = Field(600.0, description="a bench mode ends after this")
 
 
 class TestedPattern(Section):

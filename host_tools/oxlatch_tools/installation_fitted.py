@@ -25,6 +25,19 @@ _LOST = {
     "coil rail": "A run switch that has welded shut is not found.",
     "fuel pressure": "Loss of fuel pressure in flow is not seen: oxidizer can run without fuel.",
     "lockout memory": "A lockout is forgotten when power is lost in flow; a marker written at arming stands in for it.",
+    "bottle temperature": "A bottle too hot for its valves, overfilled, or filled with another gas is refused by "
+    "pressure alone; a gas whose pressure lies in the window is not found: weigh and read the label.",
+    "air data": "The altitude table is on the card alone: the controller lets every tested pattern through in any air.",
+    "knock": "Detonation stops nothing by itself: the pilot has to notice it.",
+    "purge outlet 1": "No outlet proves that a purge left no air: the crew confirms every plume.",
+    "purge outlet 2": "A second purge outlet, where there is one, is not watched.",
+    "master oxidizer valve": "An oxidizer valve that sticks open flows until the bottle is shut by hand.",
+    "mixture rich": "Boost with the mixture leaned is prevented by the checklist alone.",
+    "ignition retard": "Boost without the ignition's retard, where it has one, is prevented by the checklist alone.",
+    "fire": "A fire stops nothing by itself.",
+    "airspeed": "Boost above the airspeed limit is prevented by the card's line alone.",
+    "bottle budget": "Oxidizer used is not counted: the pressure cut ends the run, with seconds of warning or none.",
+    "vent-down": "The line is emptied by a hand valve, or stays full after use.",
 }
 
 

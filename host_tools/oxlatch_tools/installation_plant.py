@@ -6,10 +6,12 @@ times, the rest from the defaults of `oxlatch_sim.plant.parameters`.
 
 import math
 
+from oxlatch_sim.inputs import SAMPLED
 from oxlatch_sim.plant import parameters as plant
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_control import PressureSensor
 from oxlatch_tools.installation_system import Stage, Valve
+from oxlatch_tools.planning.air import air_at
 from oxlatch_tools.planning.flow import Feed, feed_of
 from oxlatch_tools.planning.flux import valve_area
 from oxlatch_tools.planning.stage_flow import fuel_kg_s, oxidizer_kg_s
@@ -24,6 +26,7 @@ def plant_parameters(installation: Installation) -> plant.PlantParameters:
     """Everything the simulator needs, from the checked file."""
     ambient_k = installation.bottle.start_temperature
     feed = feed_of(installation)
+    home = air_at(installation.airfields[0])
     return plant.PlantParameters(
         stages=tuple(_stage(installation, feed, number) for number in range(1, len(installation.stages) + 1)),
         bottle=_bottle(installation),
@@ -34,6 +37,8 @@ def plant_parameters(installation: Installation) -> plant.PlantParameters:
         electrical=_electrical(installation),
         hardware=_hardware(installation),
         ambient_k=ambient_k,
+        air_pa=home.pressure_pa,
+        air_k=home.temperature_k,
     )
 
 
@@ -113,6 +118,9 @@ def _line(installation: Installation, planned: Feed) -> plant.FeedLineParameters
         bore_m=feed.bore,
         loss_pa_s2_kg2=planned.loss,
         purge_hole_m2=planned.purge_m2,
+        master_valve=None
+        if installation.master_oxidizer_valve is None
+        else valve_parameters(installation.master_oxidizer_valve, installation.electrical.in_flight),
     )
 
 
@@ -151,7 +159,16 @@ def _pressure_sensor(sensor: PressureSensor, is_absolute: bool) -> plant.SensorP
 def _sensors(installation: Installation) -> plant.SensorSet:
     sensors = installation.sensors
     fuel = _pressure_sensor(sensors.fuel, False)
-    return plant.SensorSet(supply=_pressure_sensor(sensors.supply, True), fuel=fuel, block=fuel)
+    airspeed = plant.SensorSet().airspeed
+    if sensors.airspeed is not None:
+        airspeed = plant.SensorParameters(sensors.airspeed.full_scale, airspeed.lag_s, airspeed.noise_mv)
+    return plant.SensorSet(
+        supply=_pressure_sensor(sensors.supply, True),
+        fuel=fuel,
+        block=fuel,
+        airspeed=airspeed,
+        extras=tuple(name for name in sensors.fitted if name in SAMPLED),
+    )
 
 
 def _electrical(installation: Installation) -> plant.ElectricalParameters:
@@ -171,4 +188,5 @@ def _hardware(installation: Installation) -> plant.HardwareParameters:
         proof_switches="oxidizer proof" in fitted,
         master_fuel="master fuel valve" in fitted,
         hardware_and="coil currents" in fitted,
+        master_oxidizer="master oxidizer valve" in fitted,
     )

@@ -4,49 +4,36 @@ Thresholds are packed absolute, in the unit of the raw sample, so that the tick 
 Where rounding has to fall one way, it falls to the side on which the controller opens later or stops sooner.
 """
 
-import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from oxlatch import settings as record
 from oxlatch import vocabulary as words
+from oxlatch_sim.inputs import INPUT_BITS
 from oxlatch_tools.installation import Installation, InstallationError, Problem
-from oxlatch_tools.installation_control import PressureSensor
+from oxlatch_tools.installation_extras import (
+    SENSOR_SPAN_MV,
+    Packed,
+    extra_fields,
+    round_down,
+    round_up,
+    seconds_problem,
+    sensor_mv,
+)
 
 if TYPE_CHECKING:
     from oxlatch_tools.planning.order import Order
 
-ATMOSPHERE_PA = 101_325.0
-SENSOR_LOW_MV, SENSOR_SPAN_MV = 500.0, 4000.0
 _TICK_S = words.TICK_MS / 1000.0
 _MEAN_SAMPLES = 200  # slopes of pressure are differences of sums over one second
-
-FITTED_BITS = {
-    "contact second pole": words.FIT_DETENT_NC,
-    "throttle position": words.FIT_THROTTLE,
-    "oxidizer proof": words.FIT_PROOF,
-    "master fuel valve": words.FIT_MASTER_FUEL,
-    "coil currents": words.FIT_CURRENTS,
-    "coil rail": words.FIT_RAIL,
-    "fuel pressure": words.FIT_FUEL_PRESSURE,
-    "lockout memory": words.FIT_LOCKOUT_MEMORY,
-}
-
-
-@dataclass(frozen=True)
-class Packed:
-    """One field of the record with the entry of the installation file that it comes from."""
-
-    value: int
-    source: str
 
 
 def settings_of(installation: Installation) -> record.Settings:
     """The checked settings of an installation; InstallationError in words when a bound or a rule is broken."""
     fields = packed_fields(installation)
-    problems = list(broken_bounds(fields)) or list(broken_rules(fields))
+    problems = [Problem(*parts) for parts in seconds_problem(installation)]
+    problems = problems or list(broken_bounds(fields)) or list(broken_rules(fields))
     settings = record.Settings()
     for name, packed in fields.items():
         setattr(settings, name, packed.value)
@@ -69,6 +56,7 @@ def packed_fields(installation: Installation) -> dict[str, Packed]:
     fields: dict[str, Packed] = {}
     for part in (_identity, _times, _throttle_and_speed, _oxidizer, _fuel, _bus):
         fields.update(part(installation))
+    fields.update(extra_fields(installation))
     fields.update(_order(installation, fields))
     return fields
 
@@ -87,8 +75,8 @@ def _order(installation: Installation, fields: dict[str, Packed]) -> dict[str, P
         return {}
     order = lead_and_tail(installation)
     return {
-        "lead_ticks": Packed(_up(order.lead_s / _TICK_S), "timing.lead"),
-        "tail_ticks": Packed(_down(order.tail_s / _TICK_S), "timing.tail"),
+        "lead_ticks": Packed(round_up(order.lead_s / _TICK_S), "timing.lead"),
+        "tail_ticks": Packed(round_down(order.tail_s / _TICK_S), "timing.tail"),
         "lead_limit_ticks": Packed(order.lead_limit_ticks, "oxidizer_valve.opening"),
     }
 
@@ -100,22 +88,7 @@ def pattern_mask(installation: Installation) -> int:
 
 def fitted_mask(installation: Installation) -> int:
     """The record's bits for everything wired to the controller."""
-    return words.FIT_ALWAYS | sum(FITTED_BITS[name] for name in installation.sensors.fitted)
-
-
-def sensor_mv(sensor: PressureSensor, pressure_pa: float, is_absolute: bool) -> float:
-    """Signal of a ratiometric sensor at a pressure given absolute or above the outside air, in millivolts."""
-    offset = {(True, "gauge"): -ATMOSPHERE_PA, (False, "absolute"): ATMOSPHERE_PA}
-    seen = pressure_pa + offset.get((is_absolute, sensor.reference), 0.0)
-    return SENSOR_LOW_MV + SENSOR_SPAN_MV * seen / sensor.full_scale
-
-
-def _up(value: float) -> int:
-    return math.ceil(value - 1e-6)
-
-
-def _down(value: float) -> int:
-    return math.floor(value + 1e-6)
+    return words.FIT_ALWAYS | sum(INPUT_BITS[name] for name in installation.sensors.fitted)
 
 
 def _identity(installation: Installation) -> dict[str, Packed]:
@@ -139,11 +112,11 @@ def _times(installation: Installation) -> dict[str, Packed]:
         "arm_ticks": "armed",
         "arm_warn_ticks": "armed_warn",
     }
-    fields = {name: Packed(_up(getattr(timing, key) / _TICK_S), f"timing.{key}") for name, key in later.items()}
+    fields = {name: Packed(round_up(getattr(timing, key) / _TICK_S), f"timing.{key}") for name, key in later.items()}
     for name, key in sooner.items():
-        fields[name] = Packed(_down(getattr(timing, key) / _TICK_S), f"timing.{key}")
+        fields[name] = Packed(round_down(getattr(timing, key) / _TICK_S), f"timing.{key}")
     warn = timing.longest_run - timing.warn_before
-    fields["run_warn_ticks"] = Packed(_down(warn / _TICK_S), "timing.warn_before")
+    fields["run_warn_ticks"] = Packed(round_down(warn / _TICK_S), "timing.warn_before")
     return fields
 
 
@@ -153,12 +126,12 @@ def _throttle_and_speed(installation: Installation) -> dict[str, Packed]:
     fields: dict[str, Packed] = {}
     for part in ("full", "drop", "low", "half"):
         volts = sensors.throttle_closed + span * getattr(limits, f"throttle_{part}")
-        fields[f"throttle_{part}_mv"] = Packed(_up(1000 * volts), f"limits.throttle_{part}")
+        fields[f"throttle_{part}_mv"] = Packed(round_up(1000 * volts), f"limits.throttle_{part}")
     # a chop is 300 % of the travel a second, seen over eight ticks
-    fields["throttle_chop_mv"] = Packed(_down(1000 * span * 3.0 * 8 * _TICK_S), "sensors.throttle_open")
-    fields["rpm_cut"] = Packed(_up(engine.boost_speed_cut), "engine.boost_speed_cut")
-    fields["rpm_min"] = Packed(_up(engine.boost_speed_low), "engine.boost_speed_low")
-    fields["rpm_max"] = Packed(_down(engine.boost_speed_high), "engine.boost_speed_high")
+    fields["throttle_chop_mv"] = Packed(round_down(1000 * span * 3.0 * 8 * _TICK_S), "sensors.throttle_open")
+    fields["rpm_cut"] = Packed(round_up(engine.boost_speed_cut), "engine.boost_speed_cut")
+    fields["rpm_min"] = Packed(round_up(engine.boost_speed_low), "engine.boost_speed_low")
+    fields["rpm_max"] = Packed(round_down(engine.boost_speed_high), "engine.boost_speed_high")
     return fields
 
 
@@ -169,24 +142,24 @@ def _oxidizer(installation: Installation) -> dict[str, Packed]:
     names = [name for name in type(limits).model_fields if name.startswith(("supply_", "line_"))]
     for name in names:
         signal = sensor_mv(sensor, getattr(limits, name), is_absolute=True)
-        fields[f"{name}_mv"] = Packed(_down(signal) if name in upper else _up(signal), f"limits.{name}")
+        fields[f"{name}_mv"] = Packed(round_down(signal) if name in upper else round_up(signal), f"limits.{name}")
     per_bar = SENSOR_SPAN_MV * 1e5 / sensor.full_scale
     source = "sensors.supply.full_scale"
     # 2 bar in one second, and 6 bar in ten
-    fields["supply_fall_sum_mv"] = Packed(_down(2 * per_bar * _MEAN_SAMPLES), source)
-    fields["line_fall_sum_mv"] = Packed(_down(6 * per_bar * _MEAN_SAMPLES), source)
+    fields["supply_fall_sum_mv"] = Packed(round_down(2 * per_bar * _MEAN_SAMPLES), source)
+    fields["line_fall_sum_mv"] = Packed(round_down(6 * per_bar * _MEAN_SAMPLES), source)
     return fields
 
 
 def _fuel(installation: Installation) -> dict[str, Packed]:
     sensor, limits, level = installation.sensors.fuel, installation.limits, installation.fuel.set_pressure
     shares = {
-        "fuel_fail_mv": (-limits.fuel_fail, "fuel_fail", _up),
-        "fuel_cut_mv": (-limits.fuel_cut, "fuel_cut", _up),
-        "fuel_low_mv": (-limits.fuel_band, "fuel_band", _up),
-        "fuel_top_mv": (limits.fuel_band, "fuel_band", _down),
-        "fuel_high_mv": (limits.fuel_high, "fuel_high", _down),
-        "fuel_over_mv": (limits.fuel_over, "fuel_over", _down),
+        "fuel_fail_mv": (-limits.fuel_fail, "fuel_fail", round_up),
+        "fuel_cut_mv": (-limits.fuel_cut, "fuel_cut", round_up),
+        "fuel_low_mv": (-limits.fuel_band, "fuel_band", round_up),
+        "fuel_top_mv": (limits.fuel_band, "fuel_band", round_down),
+        "fuel_high_mv": (limits.fuel_high, "fuel_high", round_down),
+        "fuel_over_mv": (limits.fuel_over, "fuel_over", round_down),
     }
     fields: dict[str, Packed] = {}
     rounding: Callable[[float], int]
@@ -194,20 +167,20 @@ def _fuel(installation: Installation) -> dict[str, Packed]:
         signal = sensor_mv(sensor, level * (1 + share), is_absolute=False)
         fields[name] = Packed(rounding(signal), f"limits.{key}")
     per_pa = SENSOR_SPAN_MV / sensor.full_scale
-    fields["block_drop_mv"] = Packed(_down(per_pa * level * limits.block_drop), "limits.block_drop")
-    fields["block_climb_mv"] = Packed(_down(per_pa * level * limits.block_climb), "limits.block_climb")
+    fields["block_drop_mv"] = Packed(round_down(per_pa * level * limits.block_drop), "limits.block_drop")
+    fields["block_climb_mv"] = Packed(round_down(per_pa * level * limits.block_climb), "limits.block_climb")
     return fields
 
 
 def _bus(installation: Installation) -> dict[str, Packed]:
     electrical = installation.electrical
     return {
-        "bus_hard_mv": Packed(_up(1000 * electrical.hard), "electrical.hard"),
-        "bus_cut_mv": Packed(_up(1000 * electrical.lowest), "electrical.lowest"),
-        "bus_permit_mv": Packed(_up(1000 * electrical.permit), "electrical.permit"),
-        "bus_surge_mv": Packed(_down(1000 * electrical.surge), "electrical.surge"),
+        "bus_hard_mv": Packed(round_up(1000 * electrical.hard), "electrical.hard"),
+        "bus_cut_mv": Packed(round_up(1000 * electrical.lowest), "electrical.lowest"),
+        "bus_permit_mv": Packed(round_up(1000 * electrical.permit), "electrical.permit"),
+        "bus_surge_mv": Packed(round_down(1000 * electrical.surge), "electrical.surge"),
         # contacts and drivers may lose a sixth of the lowest bus before the rail counts as weak
-        "rail_live_mv": Packed(_up(1000 * electrical.lowest * 5 / 6), "electrical.lowest"),
+        "rail_live_mv": Packed(round_up(1000 * electrical.lowest * 5 / 6), "electrical.lowest"),
     }
 
 
@@ -226,7 +199,10 @@ ASCENDING = (
     ("run_warn_ticks", "run_ticks"),
     ("throttle_half_mv", "throttle_low_mv", "throttle_drop_mv", "throttle_full_mv"),
     ("rpm_cut", "rpm_min", "rpm_max"),
-    ("line_dead_mv", "line_weak_mv", "line_lost_mv", "line_thin_mv", "line_trapped_mv"),
+    ("coil_heat_start", "coil_heat_top"),
+    ("bottle_top_dk", "bottle_red_dk"),
+    tuple(f"sat_{step}_mv" for step in range(10)),
+    ("line_empty_mv", "line_dead_mv", "line_weak_mv", "line_lost_mv", "line_thin_mv", "line_trapped_mv"),
     ("bus_hard_mv", "bus_cut_mv", "bus_permit_mv", "bus_surge_mv"),
     ("rail_dead_mv", "rail_live_mv"),
     ("shut_slow_ticks", "shut_stuck_ticks"),
@@ -253,14 +229,23 @@ NOT_DESCENDING = (
     ("supply_over_mv", "sensor_high_mv"),
     ("sensor_low_mv", "fuel_fail_mv"),
     ("fuel_over_mv", "sensor_high_mv"),
+    ("purge_max_ticks", "vent_ticks"),
+    ("sensor_low_mv", "airspeed_top_mv", "sensor_high_mv"),
 )
+THINNING = tuple(f"density_{row}" for row in range(5, 0, -1))
+"""Where air is measured: every row of the altitude table begins in thinner air than the one before."""
 
 
 def broken_rules(fields: dict[str, Packed]) -> Iterator[Problem]:
     """Each rule between fields that is broken, in words; the rules are those of the settings record."""
     defaults = {field[0]: Packed(field[4], "default") for field in record.FIELDS}
     every = defaults | fields
-    for chains, least in ((ASCENDING, 1), (NOT_DESCENDING, 0)):
+    air = every["fitted"].value & words.FIT_AIR
+    top = 1 << (1 << every["stages"].value)
+    for name in ("patterns", *(f"patterns_{row}" for row in range(1, words.ROWS))) if air else ("patterns",):
+        if every[name].value >= top:
+            yield Problem(every[name].source, f"gives {every[name].value} for {name}", f"less than {top}")
+    for chains, least in (((*ASCENDING, THINNING) if air else ASCENDING, 1), (NOT_DESCENDING, 0)):
         for chain in chains:
             for lower, upper in pairwise(chain):
                 low, high = every[lower], every[upper]

@@ -94,6 +94,12 @@ class Valve(Section):
     )
     wire_gauge: Gauge
     wire_length: Length = Field(description="out and back, from the run switch to the coil")
+    duty_on: Annotated[float, Quantity("time", "s", 5, 3600)] | None = Field(
+        None, description="longest time a cold coil may be energised; no limit is counted when absent"
+    )
+    duty_off: Annotated[float, Quantity("time", "s", 5, 3600)] | None = Field(
+        None, description="time in which it is cold again after that"
+    )
 
 
 class Stage(Section):

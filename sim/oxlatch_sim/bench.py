@@ -4,15 +4,19 @@ from collections.abc import Iterable
 from typing import Any
 
 from oxlatch.controller import STATE_WORDS, Controller
+from oxlatch.stock import GRAM_SHIFT
 from oxlatch.vocabulary import (
     BOOT_LOCKED_L3,
     BOOT_LOCKED_L4,
     BOOT_LOST_ARMED,
     BOOT_STORE_UNREADABLE,
     BOOT_WATCHDOG,
+    FIT_BUDGET,
     FIT_LOCKOUT_MEMORY,
+    OUT_MASTER_OX,
     OUT_RUN,
     RAW_COUNT,
+    REST,
     RPM_STOPPED,
     STATE_NAMES,
     SW_ACK,
@@ -58,6 +62,8 @@ class Bench:
         self.board = VirtualBoard(self.plant)
         self.controller: Any = Controller(settings)
         self.raw = [0] * RAW_COUNT
+        if settings.fitted & FIT_BUDGET:
+            self.board.bottle_g = self.board.bottle_found_g = settings.bottle_full_g
         self.ticks = 0
         self.powered = True
         self.ran = False
@@ -108,6 +114,8 @@ class Bench:
             board.kick()
         board.lamps(out.lamps, out.text)
         self._keep_lockout()
+        if self.settings.fitted & FIT_BUDGET and controller.core.state == REST:
+            board.bottle_g = controller.core.budget >> GRAM_SHIFT
         self.ran = True
 
     def _keep_lockout(self) -> None:
@@ -116,7 +124,8 @@ class Bench:
         store = self.controller.core.store
         if board.lockout in (store, -1):
             return
-        if self.settings.fitted & FIT_LOCKOUT_MEMORY or not (board.oxidizer | board.fuel | board.bits):
+        driven = board.oxidizer | board.fuel | board.bits & ~OUT_MASTER_OX
+        if self.settings.fitted & FIT_LOCKOUT_MEMORY or not driven:
             board.lockout_write(store)
 
     def run_ticks(self, count: int) -> None:
@@ -141,7 +150,13 @@ class Bench:
         """Restart the controller: outputs off, state lost, lockout memory kept."""
         self.board.outputs_off()
         self.controller = Controller(self.settings)
-        self.board.boot = boot_word(self.board.lockout_read(), watchdog)
+        lockout = self.board.lockout_read()
+        self.board.boot = boot_word(lockout, watchdog)
+        if self.settings.fitted & FIT_BUDGET:
+            # A marker left in memory then says that the count was not brought up, and no more.
+            if self.settings.fitted & FIT_LOCKOUT_MEMORY:
+                self.board.boot &= ~BOOT_LOST_ARMED
+            self.board.bottle_found_g = self.board.bottle_g if lockout == 0 else 0
         self.boot_left = BOOT_TICKS
         self.stalled = 0
         self.stall_left = 0

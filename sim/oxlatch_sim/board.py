@@ -5,9 +5,11 @@ from typing import Any
 from oxlatch.vocabulary import (
     RAW_BLOCK_MV,
     RAW_BOOT,
+    RAW_BOTTLE_G,
     RAW_BUS_MV,
     RAW_CURRENTS,
     RAW_ELAPSED,
+    RAW_EXTRAS,
     RAW_FUEL_MV,
     RAW_PULSE_AGE_MS,
     RAW_RAIL_MV,
@@ -22,6 +24,7 @@ from oxlatch.vocabulary import (
     SW_PROOF_SHIFT,
     TICK_MS,
 )
+from oxlatch_sim.plant.extras import EVERY_TICKS
 from oxlatch_sim.plant.plant import Plant
 from oxlatch_sim.plant.sensors import NOISE_TABLE
 
@@ -38,6 +41,8 @@ class VirtualBoard:
         self.boot = 0
         self.service = 0
         self.lockout = 0
+        self.bottle_g = 0
+        self.bottle_found_g = 0
         self.lockout_writes = 0
         self.lamp_word = 0
         self.text = -1
@@ -89,6 +94,11 @@ class VirtualBoard:
         raw[RAW_RAIL_MV] = max(0, rail_mv)
         raw[RAW_BOOT] = self.boot
         raw[RAW_SERVICE] = self.service
+        raw[RAW_BOTTLE_G] = self.bottle_found_g
+        if plant.extras.fitted:
+            raw[RAW_EXTRAS] = plant.extras.word()
+            if plant.ticks % EVERY_TICKS == 0:
+                plant.sample_extras(raw)
 
     def drive(self, ox: int, fuel: int, bits: int) -> None:
         """The controller's outputs."""

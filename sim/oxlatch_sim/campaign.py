@@ -13,6 +13,8 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from oxlatch.settings import FIELDS, Settings
+from oxlatch.vocabulary import FIT_ALL
+from oxlatch_sim.altitude_row import ROW_FIELDS
 from oxlatch_sim.bench import Bench
 from oxlatch_sim.corners import (
     HARDWARE,
@@ -20,6 +22,7 @@ from oxlatch_sim.corners import (
     all_corners,
     corner_plant,
     eighth_corners,
+    hardware_fitted,
     hardware_named,
     hardware_plant,
     hardware_settings,
@@ -29,6 +32,7 @@ from oxlatch_sim.fault_flight import PHASES, FaultFlight, Finding, reached
 from oxlatch_sim.fault_kinds import STAGE
 from oxlatch_sim.faults import parse_name
 from oxlatch_sim.flight import Flight
+from oxlatch_sim.inputs import INPUT_BITS, SAMPLED
 from oxlatch_sim.plant.parameters import PlantParameters
 
 NO_FAULT = "none"
@@ -89,13 +93,19 @@ class Aircraft:
     def of(cls, plant: PlantParameters, settings: Settings) -> "Aircraft":
         """From a plant and its settings, with every pattern allowed."""
         fields = {name: getattr(settings, name) for name, *_rest in FIELDS}
-        fields["patterns"] = (1 << (1 << fields["stages"])) - 2
+        for name in ROW_FIELDS:
+            fields[name] = (1 << (1 << fields["stages"])) - 2
         return cls(plant, fields)
 
     @property
     def stages(self) -> tuple[int, ...]:
         """Numbers of all stages."""
         return tuple(range(1, self.settings["stages"] + 1))
+
+    @property
+    def fitted(self) -> int:
+        """The word of fitted inputs."""
+        return self.settings["fitted"]
 
     def unpacked(self) -> Settings:
         """The settings as the controller reads them."""
@@ -105,10 +115,12 @@ class Aircraft:
         return settings
 
 
-def fault_names(stages: int, every_stage: bool) -> list[str]:
-    """Every fault of the catalogue; a stage's fault at every stage, or at the smallest alone."""
+def fault_names(stages: int, every_stage: bool, fitted: int = FIT_ALL) -> list[str]:
+    """Every fault of the catalogue that an aircraft can have; a stage's at every stage, or at the smallest alone."""
     names = []
     for name, fault in CATALOGUE.items():
+        if fault.needs and not fitted & INPUT_BITS[fault.needs]:
+            continue
         if fault.part != STAGE:
             names.append(name)
         else:
@@ -130,21 +142,31 @@ def normal_cases(stages: int, corners: Iterable[str]) -> list[Case]:
     ]
 
 
-def full_cases(stages: int) -> list[Case]:
+def full_cases(stages: int, fitted: int = FIT_ALL) -> list[Case]:
     """Everything: at the nominal corner all phases and stages; at eight corners the phases from the push on.
 
     What a fault at rest or in a purge does before the push does not depend on the corner's flows and times; its stage
-    faults are tried at the smallest stage, where a given residue of fuel lasts longest.
+    faults are tried at the smallest stage, where a given residue of fuel lasts longest. Without the master oxidizer
+    valve alone, and for an input beyond the core, whose verdicts depend on no corner, the nominal corner is enough.
     """
     everything = tuple(range(1, stages + 1))
     cases = normal_cases(stages, all_corners())
     for option in HARDWARE:
-        for name in fault_names(stages, every_stage=True):
-            cases += [Case(name, phase, NOMINAL, option.name, everything) for phase in PHASES]
+        there = hardware_fitted(option, fitted)
+        for name in fault_names(stages, True, there):
+            if option.is_whole or not _is_slow_input(name):
+                cases += [Case(name, phase, NOMINAL, option.name, everything) for phase in PHASES]
+        if option.name == "no master oxidizer":
+            continue
         for corner in eighth_corners()[1:]:
-            for name in fault_names(stages, every_stage=False):
-                cases += [Case(name, phase, corner, option.name, everything) for phase in LATE_PHASES]
+            for name in fault_names(stages, False, there):
+                if not _is_slow_input(name):
+                    cases += [Case(name, phase, corner, option.name, everything) for phase in LATE_PHASES]
     return cases
+
+
+def _is_slow_input(name: str) -> bool:
+    return CATALOGUE[name.partition("@")[0]].needs in SAMPLED
 
 
 def blocks(cases: Iterable[Case]) -> list[list[Case]]:

@@ -4,7 +4,7 @@ import difflib
 from dataclasses import dataclass, replace
 
 from oxlatch.settings import FIELDS, Settings
-from oxlatch.vocabulary import FIT_MASTER_FUEL, FIT_PROOF
+from oxlatch.vocabulary import FIT_MASTER_FUEL, FIT_MASTER_OX, FIT_PROOF
 from oxlatch_sim.physics.tables import property_tables
 from oxlatch_sim.plant.parameters import PlantParameters, SensorParameters, StageParameters, ValveParameters
 from oxlatch_sim.plant.sensors import SPAN_MV, ZERO_MV
@@ -59,14 +59,22 @@ class Hardware:
     proof: bool = True
     master_fuel: bool = True
     fast_clamps: bool = True
+    master_oxidizer: bool = True
+    """Whether a master oxidizer valve stays, where the aircraft has one."""
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether nothing is left out."""
+        return self.proof and self.master_fuel and self.fast_clamps and self.master_oxidizer
 
 
 HARDWARE = (
     Hardware("recommended"),
     Hardware("no proof", proof=False),
     Hardware("no master fuel", master_fuel=False),
+    Hardware("no master oxidizer", master_oxidizer=False),
     Hardware("plain clamps", fast_clamps=False),
-    Hardware("none", proof=False, master_fuel=False, fast_clamps=False),
+    Hardware("none", proof=False, master_fuel=False, fast_clamps=False, master_oxidizer=False),
 )
 
 
@@ -127,6 +135,7 @@ def hardware_plant(option: Hardware, plant: PlantParameters) -> PlantParameters:
         proof_switches=option.proof,
         master_fuel=option.master_fuel,
         fast_fuel_clamps=option.fast_clamps,
+        master_oxidizer=option.master_oxidizer and plant.hardware.master_oxidizer,
     )
     return replace(plant, hardware=hardware)
 
@@ -136,11 +145,15 @@ def hardware_settings(option: Hardware, settings: Settings) -> Settings:
     changed = Settings()
     for name, *_rest in FIELDS:
         setattr(changed, name, getattr(settings, name))
-    parts = ((FIT_PROOF, option.proof), (FIT_MASTER_FUEL, option.master_fuel))
-    for bit, fitted in parts:
-        word = changed.fitted
-        changed.fitted = word | bit if fitted else word & ~bit
+    changed.fitted = hardware_fitted(option, changed.fitted)
     return changed
+
+
+def hardware_fitted(option: Hardware, fitted: int) -> int:
+    """The word of fitted inputs that goes with these parts."""
+    for bit, there in ((FIT_PROOF, option.proof), (FIT_MASTER_FUEL, option.master_fuel)):
+        fitted = fitted | bit if there else fitted & ~bit
+    return fitted if option.master_oxidizer else fitted & ~FIT_MASTER_OX
 
 
 def _paced(valve: ValveParameters, pace: float) -> ValveParameters:

@@ -14,6 +14,7 @@ from oxlatch.vocabulary import (
     SW_PURGE,
     SW_SEL_SHIFT,
 )
+from oxlatch_sim.fault_extras import extra_faults
 from oxlatch_sim.fault_kinds import PLANT, STAGE, Action, Change, Contact, Effect, Fault, Pickup
 from oxlatch_sim.plant import engine, sensors
 from oxlatch_sim.plant.bottle import VAPOUR
@@ -366,6 +367,7 @@ def _catalogue() -> dict[str, Fault]:
         *_contact("purge_button", SW_PURGE, "purge button", 36),
         *_contact("ack", SW_ACK, "acknowledge button", 33),
         *_contact("selector", 1 << SW_SEL_SHIFT, "selector", 56, STAGE),
+        *extra_faults(),
     ]
     return {fault.name: fault for fault in faults}
 

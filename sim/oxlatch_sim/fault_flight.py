@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
+from oxlatch.reasons import WAITS_3
 from oxlatch.vocabulary import FIT_ACK, HELD, READY, REST, RPM_WINDOW, RUN, TICK_MS, TRIP
 from oxlatch_sim.bench import Bench
 from oxlatch_sim.reason_names import standing
@@ -13,6 +14,8 @@ PHASES = ("rest", "purging", "ready", "opening", "flowing", "releasing")
 SETTLED_TICKS = 80
 """A trip with everything shut for 0.4 s has nothing more to show."""
 RUN_S = 2.0
+LONGEST_DRIBBLE_S = 8.0
+"""What still flows after the release is watched for so long: a feed line that drains is dry by then."""
 COMMON_WAITS = ("RELEASE_THROTTLE", "SETTLING", "SELECTION_MOVING", "MASTER_IS_OFF", "LEAK_WATCH_OPEN")
 
 
@@ -156,10 +159,11 @@ class FaultFlight:
         self.bench.release()
         self.released = self.bench.ticks
         self.wait(0.8)
+        self.until(self._all_dry, LONGEST_DRIBBLE_S)
 
     def _note_refusal(self) -> None:
         core = self.bench.controller.core
-        waits = [name for name in standing((0, 0, core.why2, 0)) if name not in COMMON_WAITS]
+        waits = [name for name in standing((0, 0, core.why2, core.why3 & WAITS_3)) if name not in COMMON_WAITS]
         if not self.refused:
             self.refused = next((name for name in waits if not name.startswith("PUSH_")), "")
         if not self.refused and waits:

@@ -28,6 +28,14 @@ class Contact:
 
 
 @dataclass(frozen=True)
+class ExtraContact:
+    """One contact beyond the core that fails."""
+
+    bit: int
+    fault: int
+
+
+@dataclass(frozen=True)
 class Pickup:
     """The engine speed pick-up fails."""
 
@@ -42,7 +50,7 @@ class Action:
     act: Callable[["Bench", int], None]
 
 
-Effect = Change | Contact | Pickup | Action
+Effect = Change | Contact | ExtraContact | Pickup | Action
 
 
 @dataclass(frozen=True)
@@ -54,3 +62,5 @@ class Fault:
     words: str
     effects: tuple[Effect, ...]
     part: str = PLANT
+    needs: str = ""
+    """The input or part, in the words of the installation file, without which there is nothing to fail."""

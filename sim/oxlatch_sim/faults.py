@@ -9,7 +9,8 @@ import difflib
 from typing import TYPE_CHECKING, Any
 
 from oxlatch_sim.fault_catalogue import CATALOGUE
-from oxlatch_sim.fault_kinds import STAGE, Change, Contact, Fault, Pickup
+from oxlatch_sim.fault_kinds import STAGE, Change, Contact, ExtraContact, Fault, Pickup
+from oxlatch_sim.inputs import INPUT_BITS
 from oxlatch_sim.plant import engine, sensors
 
 if TYPE_CHECKING:
@@ -45,12 +46,16 @@ def parse_name(name: str, stages: int) -> tuple[Fault, int]:
 def apply(bench: "Bench", name: str, on: bool = True) -> None:
     """Begin a fault on a bench, or end it and restore what it disturbed."""
     fault, stage = parse_name(name, bench.settings.stages)
+    if fault.needs and not bench.settings.fitted & INPUT_BITS[fault.needs]:
+        raise FaultError(f"fault {name!r} is one of the {fault.needs}, which this aircraft does not have")
     for effect in fault.effects:
         if isinstance(effect, Change):
             _change(bench, effect, stage, on)
         elif isinstance(effect, Contact):
             bit = effect.bit << stage if fault.part == STAGE else effect.bit
             bench.plant.contacts.fail(bit, effect.fault if on else sensors.GOOD)
+        elif isinstance(effect, ExtraContact):
+            bench.plant.extras.fail_contact(effect.bit, effect.fault if on else sensors.GOOD)
         elif isinstance(effect, Pickup):
             bench.plant.engine.fail_pickup(effect.fault if on else engine.PICKUP_GOOD)
         elif on:

@@ -6,8 +6,11 @@ from typing import Any
 
 from oxlatch.settings import FIELDS, Settings, rules_hold
 from oxlatch.vocabulary import STAGES_MAX, TICK_MS, TRIP
+from oxlatch_sim.altitude_row import ROW_FIELDS, allow_everywhere
 from oxlatch_sim.bench import Bench
+from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.flight import Flight
+from oxlatch_sim.inputs import INPUT_BITS, SAMPLED
 from oxlatch_sim.plant.bottle import AIR, LIQUID, VAPOUR
 from oxlatch_sim.plant.parameters import PlantParameters
 from oxlatch_sim.reason_names import standing
@@ -17,6 +20,11 @@ from oxlatch_sim.scenario_file import Event, Scenario, ScenarioError, bundled, f
 
 __all__ = ["Outcome", "Scenario", "ScenarioError", "bundled", "find", "load", "parse", "play"]
 
+HARDWARE_PARTS = {
+    "master_oxidizer": "master oxidizer valve",
+    "master_fuel": "master fuel valve",
+    "proof_switches": "oxidizer proof",
+}
 SERVICE_WORDS = {"off": 0, "on": 1, "sign-off": 2}
 LINE_PHASES = {"air": AIR, "vapour": VAPOUR, "liquid": LIQUID}
 
@@ -67,9 +75,21 @@ def scenario_settings(scenario: Scenario, base: Settings) -> Settings:
     for name, *_rest in FIELDS:
         setattr(settings, name, getattr(base, name))
     settings.stages = scenario.stages
-    settings.patterns &= (1 << (1 << scenario.stages)) - 1
+    for name in ROW_FIELDS:
+        setattr(settings, name, getattr(settings, name) & ((1 << (1 << scenario.stages)) - 1))
+    if "patterns" in scenario.settings:
+        allow_everywhere(settings, scenario.settings["patterns"])
     for name, value in scenario.settings.items():
         setattr(settings, name, value)
+    for name in scenario.fit:
+        settings.fitted |= INPUT_BITS[name]
+    for name in scenario.without:
+        settings.fitted &= ~INPUT_BITS[name]
+    for event in scenario.event:
+        needs = CATALOGUE[event.fault.partition("@")[0]].needs if event.fault else ""
+        if needs and not settings.fitted & INPUT_BITS[needs]:
+            words = f"fault {event.fault!r} needs {needs!r}, which is not fitted; allowed with it in fit"
+            raise ScenarioError(f"{scenario.name}: {words}")
     if not rules_hold(settings):
         raise ScenarioError(f"{scenario.name}: [settings] breaks a rule between settings fields")
     return settings
@@ -90,7 +110,25 @@ def scenario_plant(scenario: Scenario, base: PlantParameters) -> PlantParameters
     electrical = base.electrical if start.bus is None else replace(base.electrical, set_v=start.bus)
     line = replace(base.line, hand_valve_open=start.hand_valve == "open")
     stages = base.stages[: scenario.stages]
-    return replace(base, stages=stages, bottle=bottle, electrical=electrical, line=line)
+    extras = dict.fromkeys((*base.sensors.extras, *(name for name in scenario.fit if name in SAMPLED)))
+    sensors = replace(base.sensors, extras=tuple(name for name in extras if name not in scenario.without))
+    air_pa = base.air_pa if start.outside_pressure is None else start.outside_pressure
+    air_k = base.air_k if start.outside_temperature is None else start.outside_temperature
+    hardware = base.hardware
+    for part, name in HARDWARE_PARTS.items():
+        if name in scenario.fit or name in scenario.without:
+            hardware = replace(hardware, **{part: name in scenario.fit})
+    return replace(
+        base,
+        stages=stages,
+        bottle=bottle,
+        electrical=electrical,
+        line=line,
+        sensors=sensors,
+        hardware=hardware,
+        air_pa=air_pa,
+        air_k=air_k,
+    )
 
 
 def play(
@@ -151,7 +189,7 @@ def _begin(scenario: Scenario, bench: Bench, step: Callable[[], None]) -> None:
 
 def do(bench: Bench, event: Event) -> None:
     """Let one event happen."""
-    for name in ("master", "purge", "ack"):
+    for name in ("master", "purge", "ack", "bench"):
         value = getattr(event, name)
         if value is not None:
             bench.set_switch(name, value == "on")
@@ -168,12 +206,27 @@ def do(bench: Bench, event: Event) -> None:
         bench.plant.engine.start(bench.plant.parameters.engine.idle_rpm)
     if event.bottle is not None:
         _bottle(bench, event.bottle)
+    _surroundings(bench, event)
     if event.fault is not None:
         bench.inject(event.fault)
     if event.heal is not None:
         bench.inject(event.heal, on=False)
     if event.service is not None:
         bench.board.service = SERVICE_WORDS[event.service]
+
+
+def _surroundings(bench: Bench, event: Event) -> None:
+    """Outside air, airspeed, and the bottle's own temperature."""
+    plant = bench.plant
+    if event.outside_pressure is not None:
+        plant.extras.air_pa = event.outside_pressure
+    if event.outside_temperature is not None:
+        plant.extras.air_k = event.outside_temperature
+    if event.airspeed is not None:
+        plant.extras.airspeed_m_s = event.airspeed
+    if event.bottle_temperature is not None:
+        plant.bottle.refill(plant.bottle.vessel.mass_kg, event.bottle_temperature)
+        plant.wake()
 
 
 def _bottle(bench: Bench, what: str) -> None:

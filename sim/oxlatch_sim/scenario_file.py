@@ -21,6 +21,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from oxlatch.settings import FIELDS
 from oxlatch.vocabulary import STATE_NAMES
 from oxlatch_sim.faults import FaultError, parse_name
+from oxlatch_sim.inputs import INPUT_BITS
 from oxlatch_sim.reason_names import reasons_by_name
 
 BUNDLED = Path(__file__).parent / "scenarios"
@@ -60,6 +61,8 @@ Time = Annotated[float, _quantity("s", 0.0, LONGEST_S, "3.5 s")]
 Travel = Annotated[float, _quantity("percent", 0.0, 100.0, "60 %")]
 Kelvin = Annotated[float, _quantity("K", 233.15, 335.15, "20 degC")]
 Mass = Annotated[float, _quantity("kg", 0.05, 60.0, "4.5 kg")]
+Pascals = Annotated[float, _quantity("Pa", 20_000.0, 120_000.0, "795 hPa")]
+Speed = Annotated[float, _quantity("m/s", 0.0, 150.0, "80 kt")]
 Volts = Annotated[float, _quantity("V", 0.0, 36.0, "14 V")]
 OnOff = Literal["on", "off"]
 Stages = list[Annotated[int, Field(ge=1, le=4)]]
@@ -74,6 +77,12 @@ def _reason(name: str) -> str:
 def _state(name: str) -> str:
     if name not in STATE_NAMES:
         raise ValueError(f"allowed are {', '.join(STATE_NAMES)}")
+    return name
+
+
+def _input(name: str) -> str:
+    if name not in INPUT_BITS:
+        raise ValueError(f"allowed are {', '.join(INPUT_BITS)}")
     return name
 
 
@@ -96,6 +105,8 @@ class Start(_Strict):
     bottle_temperature: Kelvin | None = None
     bottle_fill: Mass | None = None
     bus: Volts | None = None
+    outside_pressure: Pascals | None = None
+    outside_temperature: Kelvin | None = None
 
 
 class Event(_Strict):
@@ -105,12 +116,18 @@ class Event(_Strict):
     master: OnOff | None = None
     purge: OnOff | None = None
     ack: OnOff | None = None
+    bench: OnOff | None = None
+    """The bench key."""
     select: Stages | None = None
     throttle: Travel | None = None
     over: Time | None = None
     detent: Literal["push", "release"] | None = None
     engine: Literal["idle", "quits"] | None = None
     bottle: Literal["shut", "replace", "open"] | None = None
+    bottle_temperature: Kelvin | None = None
+    outside_pressure: Pascals | None = None
+    outside_temperature: Kelvin | None = None
+    airspeed: Speed | None = None
     fault: str | None = None
     heal: str | None = None
     service: Literal["on", "off", "sign-off"] | None = None
@@ -159,6 +176,10 @@ class Scenario(_Strict):
     duration: Time
     seed: Annotated[int, Field(ge=0, lt=2**31)] = 0
     start: Start = Start()
+    fit: list[Annotated[str, BeforeValidator(_input)]] = []
+    """Inputs fitted for this scenario whether the installation has them or not."""
+    without: list[Annotated[str, BeforeValidator(_input)]] = []
+    """Inputs left out for this scenario though the installation has them."""
     settings: dict[str, int] = {}
     event: list[Event] = []
     expect: Expect

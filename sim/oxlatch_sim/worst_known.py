@@ -3,8 +3,9 @@
 import json
 from importlib import resources
 
+from oxlatch.vocabulary import FIT_ALL
 from oxlatch_sim.campaign import NO_FAULT, Case, Row, fault_names, patterns, worst_by_fault
-from oxlatch_sim.corners import HARDWARE, NOMINAL
+from oxlatch_sim.corners import HARDWARE, NOMINAL, hardware_fitted, hardware_named
 from oxlatch_sim.fault_flight import PHASES
 
 FILE = "worst_known.json"
@@ -18,11 +19,13 @@ def worst_known() -> dict[str, tuple[str, str]]:
     return {name: (phase, corner) for name, (phase, corner) in json.loads(text).items()}
 
 
-def quick_cases(stages: tuple[int, ...], hardware: str = HARDWARE[0].name) -> list[Case]:
-    """Every fault once at its worst known phase and corner, and every pattern without a fault."""
+def quick_cases(
+    stages: tuple[int, ...], hardware: str = HARDWARE[0].name, fitted: int = FIT_ALL
+) -> list[Case]:
+    """Every fault the aircraft can have once, at its worst known phase and corner; every pattern without a fault."""
     known = worst_known()
     cases = [Case(NO_FAULT, PHASES[0], NOMINAL, hardware, pattern) for pattern in patterns(len(stages))]
-    for name in fault_names(len(stages), every_stage=True):
+    for name in fault_names(len(stages), True, hardware_fitted(hardware_named(hardware), fitted)):
         phase, corner = known.get(name, UNKNOWN)
         cases.append(Case(name, phase, corner, hardware, stages))
     return cases

@@ -1,6 +1,7 @@
 """From the installation to the settings record."""
 
 import binascii
+import functools
 
 import pytest
 from hypothesis import given, settings
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 
 from oxlatch import settings as record
 from oxlatch import vocabulary as words
+from oxlatch_sim.inputs import INPUT_BITS
 from oxlatch_tools import installation_settings
 from oxlatch_tools.installation import InstallationError, example, load_installation, parse_installation
 from oxlatch_tools.installation_fitted import not_fitted
@@ -48,19 +50,21 @@ def test_the_digest_travels_in_the_record():
 
 
 def test_only_tested_patterns_are_in_the_mask():
-    assert settings_of(parse_installation(TUG)).patterns == 0b01111110
+    without_air = TUG.replace('"air data", ', "")
+    assert settings_of(parse_installation(without_air)).patterns == 0b01111110
     assert settings_of(parse_installation(VALLEY)).patterns == 0b0110
-    untested = TUG[: TUG.index("[[tested.patterns]]")]
+    untested = without_air[: without_air.index("[[tested.patterns]]")]
     assert settings_of(parse_installation(untested)).patterns == 0
 
 
 def test_fitted_bits_and_the_claims_that_are_lost_agree():
     valley = parse_installation(VALLEY)
     assert not settings_of(valley).fitted & words.FIT_MASTER_FUEL
-    assert [missing.part for missing in not_fitted(valley)] == ["master fuel valve"]
-    tug = parse_installation(TUG)
-    assert settings_of(tug).fitted == 0xFFFF
-    assert not_fitted(tug) == []
+    for aircraft in (valley, parse_installation(TUG)):
+        missing = {part.part for part in not_fitted(aircraft)}
+        assert missing == set(INPUT_BITS) - set(aircraft.sensors.fitted)
+        word = settings_of(aircraft).fitted
+        assert word == words.FIT_ALL & ~sum(INPUT_BITS[part] for part in missing)
 
 
 def test_rounding_falls_to_the_cautious_side():
@@ -93,15 +97,15 @@ def test_thresholds_that_fall_together_on_a_coarse_sensor_are_refused():
 
 
 @given(st.data())
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 def test_the_rules_in_words_are_exactly_the_rules_of_the_controller(data):
-    fields = packed_fields(parse_installation_once())
+    fields = dict(packed_once())
     settings_object = record.Settings()
     for name, packed in fields.items():
         setattr(settings_object, name, packed.value)
     chosen = data.draw(st.lists(st.sampled_from(record.FIELDS), min_size=1, max_size=3))
     for name, _unit, low, high, _default in chosen:
-        if name in ("stages", "patterns", "fitted"):
+        if name in ("stages", "patterns", "fitted"):  # the rules over these are tried by hand above and below
             continue
         near = [getattr(settings_object, other[0]) for other in record.FIELDS if other[1] == _unit]
         value = data.draw(st.sampled_from([v + d for v in near for d in (-1, 0, 1)]))
@@ -112,10 +116,6 @@ def test_the_rules_in_words_are_exactly_the_rules_of_the_controller(data):
     assert in_words == record.in_bounds(settings_object)
 
 
-_CACHE = []
-
-
-def parse_installation_once():
-    if not _CACHE:
-        _CACHE.append(parse_installation(TUG))
-    return _CACHE[0]
+@functools.cache
+def packed_once():
+    return packed_fields(parse_installation(TUG))

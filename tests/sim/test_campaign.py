@@ -159,10 +159,15 @@ def test_no_scheduler_and_no_such_names_are_one_clear_error(tug: Aircraft, monke
         list(run(tug, [case("bus_sags", "flowing", hardware="no proofs")]))
 
 
-def test_the_full_campaign_covers_every_fault_phase_corner_and_option() -> None:
+def test_the_full_campaign_covers_every_fault_phase_corner_and_option(tug: Aircraft) -> None:
     cases = full_cases(3)
     faulty = [each for each in cases if each.fault != NO_FAULT]
     assert {each.fault.partition("@")[0] for each in faulty} == set(CATALOGUE)
+    tug_faults = set(fault_names(3, every_stage=True, fitted=tug.fitted))
+    assert {each.fault for each in full_cases(3, tug.fitted)} == tug_faults | {NO_FAULT}
+    assert not {"engine_knocks", "airspeed_high"} & tug_faults and "mixture_leaned" in tug_faults
+    bare = [each for each in full_cases(3, tug.fitted) if each.hardware == "no master oxidizer"]
+    assert bare and not any(each.fault.startswith("master_ox") for each in bare)
     assert {each.phase for each in faulty} == set(PHASES)
     assert {each.hardware for each in faulty} == {option.name for option in HARDWARE}
     assert {each.corner for each in faulty} == set(eighth_corners())

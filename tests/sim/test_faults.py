@@ -1,11 +1,15 @@
 """Every fault of the catalogue disturbs something, heals again, and is named so that a person finds it."""
 
+from dataclasses import replace
+
 import pytest
 
 from oxlatch.settings import Settings
+from oxlatch.vocabulary import FIT_ALL
 from oxlatch_sim.bench import Bench
 from oxlatch_sim.fault_kinds import STAGE, Action, Change
 from oxlatch_sim.faults import CATALOGUE, FaultError, apply, parse_name
+from oxlatch_sim.inputs import INPUT_BITS, SAMPLED
 from oxlatch_sim.plant.parameters import alpine_tug_parameters
 from oxlatch_sim.remedies import NO_INPUT
 from oxlatch_sim.routine import Routine
@@ -13,7 +17,12 @@ from oxlatch_sim.routine import Routine
 
 @pytest.fixture(scope="module")
 def bench() -> Bench:
-    made = Bench(alpine_tug_parameters(3), Settings(), 2)
+    """The Alpine tug with every input and part there is."""
+    plant, settings = alpine_tug_parameters(3), Settings()
+    settings.fitted = FIT_ALL
+    sensors = replace(plant.sensors, extras=tuple(sorted(SAMPLED)))
+    plant = replace(plant, sensors=sensors, hardware=replace(plant.hardware, master_oxidizer=True))
+    made = Bench(plant, settings, 2)
     Routine(made, made.step).flowing([1, 2, 3])
     return made
 
@@ -60,6 +69,18 @@ def test_changes_heal_to_what_they_were(bench: Bench) -> None:
     bench.restore(start)
 
 
+def test_a_fault_of_a_part_the_aircraft_does_not_have_is_refused() -> None:
+    bare = Bench(alpine_tug_parameters(1), one_stage(), 2)
+    with pytest.raises(FaultError, match="one of the knock, which this aircraft does not have"):
+        apply(bare, "engine_knocks")
+
+
+def one_stage() -> Settings:
+    settings = Settings()
+    settings.stages, settings.patterns = 1, 2
+    return settings
+
+
 def test_every_fault_has_a_hazard_row_and_words() -> None:
     for name, fault in CATALOGUE.items():
         assert fault.name == name
@@ -80,6 +101,12 @@ def test_sensors_and_contacts_fail_in_every_way() -> None:
     for prefix in ("detent_no", "detent_nc", "master", "purge_button", "ack", "selector", "proof"):
         for way in ("stuck_off", "stuck_on", "chatters", "late"):
             assert f"{prefix}_{way}" in CATALOGUE
+    for prefix in ("bottle_temperature", "air_temperature", "barometer", "outlet_1", "outlet_2"):
+        for way in ("open", "shorted", "frozen", "drifts_up", "drifts_down", "noisy", "late"):
+            assert CATALOGUE[f"{prefix}_{way}"].needs in INPUT_BITS
+    for prefix in ("knock_input", "mixture_contact", "retard_contact", "fire_input"):
+        for way in ("stuck_off", "stuck_on", "chatters", "late"):
+            assert CATALOGUE[f"{prefix}_{way}"].needs in INPUT_BITS
 
 
 @pytest.mark.parametrize(

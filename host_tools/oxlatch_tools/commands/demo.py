@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from oxlatch_sim.altitude_row import patterns_in
 from oxlatch_sim.bench import Bench
 from oxlatch_sim.flight import Flight
 from oxlatch_sim.identity import firmware_digest
@@ -36,7 +37,8 @@ def command(installation_path: Path | None, out_dir: Path, as_json: bool) -> Out
     started = time.monotonic()
     aircraft = load_aircraft(installation_path)
     with bad_input_from(StoryError):
-        stages = stages_to_fly(aircraft.settings.patterns, aircraft.settings.stages)
+        allowed = patterns_in(aircraft.settings, aircraft.plant.air_pa, aircraft.plant.air_k)
+        stages = stages_to_fly(allowed, aircraft.settings.stages)
 
     def tell(text: str = "") -> None:
         if not as_json:

@@ -78,7 +78,7 @@ def chosen(
         parse_name(name, len(stages))
     for option in options:
         hardware_named(option)
-    cases = quick_cases(stages) if quick else full_cases(len(stages))
+    cases = quick_cases(stages, fitted=campaign.fitted) if quick else full_cases(len(stages), campaign.fitted)
     if corners and not quick:
         asked = list(dict.fromkeys((case.fault, case.phase, case.hardware, case.stages) for case in cases))
         cases = [Case(fault, phase, corner, parts, own) for corner in corners for fault, phase, parts, own in asked]

@@ -23,6 +23,7 @@ from oxlatch_tools.evidence.exhibits_proof import (
     witnesses,
 )
 from oxlatch_tools.evidence.proof_reading import figures
+from oxlatch_tools.installation_settings import fitted_mask
 from oxlatch_tools.planning.start import branch_m3
 
 
@@ -92,7 +93,8 @@ def faults(case: Case) -> list[Item]:
 
 def _part_flown(case: Case, rows: list[dict[str, Any]], counts: Callable[[Run], bool], words: str) -> Iterator[Item]:
     """What the full campaign flies with these parts and this file does not."""
-    runs = [run for run in full_cases(len(case.installation.stages)) if counts(run) and run.hardware == case.hardware]
+    every = full_cases(len(case.installation.stages), fitted_mask(case.installation))
+    runs = [run for run in every if counts(run) and run.hardware == case.hardware]
     if len(rows) < len(runs):
         yield Item("MISSING", f"MISSING: {len(runs) - len(rows):,} of the {len(runs):,} {words} of the full campaign")
 

@@ -1,6 +1,6 @@
 """Which pattern fits under the ceiling, against pressure altitude and temperature.
 
-One table serves the card, the picture and the controller's record: rows of pressure altitude, columns of outside air
+One table serves card and picture: rows of pressure altitude, columns of outside air
 temperature, each cell valid from its row and column up to the next. In a cell the base engine is reckoned at the corner
 where it makes most power (lowest and coldest), oxygen enrichment at the corner where the air is thinnest.
 """
@@ -121,7 +121,7 @@ def pattern_bits(pattern: Pattern) -> int:
 
 
 def altitude_table(installation: Installation) -> AltitudeTable:
-    """The one table behind card, picture and controller."""
+    """The one table behind card and picture."""
     standing = standing_refusals(installation)
     masks = tuple(tuple(_cell(installation, row, column, standing) for column in COLUMNS_K) for row in ROWS_M)
     return AltitudeTable(ROWS_M, COLUMNS_K, masks)
@@ -157,7 +157,7 @@ def today(
     temperature_k: float,
     dew_point_k: float | None = None,
 ) -> Today:
-    """Pattern for today, from the same table as card and controller."""
+    """Pattern for today, from the same table as the card."""
     air = air_of(elevation_m, altimeter_pa, temperature_k, dew_point_k)
     mask = altitude_table(installation).mask_at(air.pressure_altitude_m, air.temperature_k)
     pattern = strongest_of(installation, mask)
@@ -184,6 +184,10 @@ def altitude_page(installation: Installation) -> Page:
         figures=_figures(installation, home.name, air, found),
         tables=[_fields(installation), _standard(installation), _card(installation)],
     )
+    if "air data" in installation.sensors.fitted:
+        from oxlatch_tools.planning.rows import rows_table  # builds on this module
+
+        page.tables.append(rows_table(installation))
     if choice.pattern is None:
         page.findings.append(
             Finding(
@@ -340,6 +344,6 @@ def _card(installation: Installation) -> Table:
         *(Column(f"t{index}", f"from {text}") for index, text in enumerate(celsius)),
     )
     note = (
-        "Strongest pattern by stage number; a dash: no boost. The card prints this table; it is the one to be packed."
+        "Strongest pattern by stage number; a dash: no boost. The card prints this table."
     )
-    return Table("card", "The table of card and controller", columns, rows, LAPSE_FORMULA, LAPSE_SOURCE, note)
+    return Table("card", "The table of the card", columns, rows, LAPSE_FORMULA, LAPSE_SOURCE, note)

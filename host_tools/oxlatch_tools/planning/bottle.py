@@ -12,6 +12,7 @@ from oxlatch_tools.planning.flux import FLUX_SOURCE, liquid_flux, saturation_pa
 from oxlatch_tools.planning.mass import mass_findings, mass_table
 from oxlatch_tools.planning.page import COMPUTED, Column, Figure, Page, Table, pattern_name
 from oxlatch_tools.planning.stage_flow import Pattern
+from oxlatch_tools.planning.stock import stock_table
 
 EQUATION = "Lemmon and Span, J. Chem. Eng. Data 51 (2006) 785-850"
 
@@ -50,6 +51,8 @@ def bottle_page(installation: Installation, feed: Feed, found: dict[Pattern, End
             mass_table(installation),
         ],
     )
+    if "bottle budget" in installation.sensors.fitted:
+        page.tables.append(stock_table(installation))
     page.findings = [*bottle_findings(installation, feed, found), *mass_findings(installation)]
     page.assumptions = [
         f"Wall heat capacity {bottle.wall_heat:.0f} J/K, {bottle.wall_conductance:.0f} W/K to the contents, per "

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from oxlatch_sim.physics import coil, wire
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_system import Valve
+from oxlatch_tools.planning.duty import duty_findings
 from oxlatch_tools.planning.page import COMPUTED, Column, Figure, Finding, Page, Table, pattern_name
 from oxlatch_tools.planning.stage_flow import Pattern
 
@@ -20,11 +21,13 @@ class Loads:
 
     oxidizer: float
     fuel: float
+    armed: float = 0.0
+    """The master oxidizer valve, energised from arming to disarming."""
 
     @property
     def total(self) -> float:
         """All of them."""
-        return self.oxidizer + self.fuel
+        return self.oxidizer + self.fuel + self.armed
 
 
 def bus_class(installation: Installation) -> wire.BusVoltage:
@@ -42,7 +45,9 @@ def loads(installation: Installation, pattern: Pattern) -> Loads:
     fuel = len(pattern) * coil_current(installation, installation.fuel_valve)
     if installation.master_fuel_valve is not None:
         fuel += coil_current(installation, installation.master_fuel_valve)
-    return Loads(len(pattern) * coil_current(installation, installation.oxidizer_valve), fuel)
+    master = installation.master_oxidizer_valve
+    armed = coil_current(installation, master) if master is not None else 0.0
+    return Loads(len(pattern) * coil_current(installation, installation.oxidizer_valve), fuel, armed)
 
 
 def coil_volts(installation: Installation, valve: Valve, pattern: Pattern, bus_v: float, coil_k: float) -> float:
@@ -113,7 +118,7 @@ def electrical_page(installation: Installation, shown: Pattern) -> Page:
             _check(),
         ],
     )
-    page.findings = list(_findings(installation, shown))
+    page.findings = [*_findings(installation, shown), *duty_findings(installation)]
     page.assumptions = [
         "Every coil draws its cold current: a direct-current coil has no inrush beyond that.",
         "Wire hot by its surroundings, not by its own current; full bundles as in the tables.",
@@ -169,6 +174,8 @@ def _valves(installation: Installation) -> list[tuple[str, Valve]]:
     ]
     if installation.master_fuel_valve is not None:
         found.append(("F master valve", installation.master_fuel_valve))
+    if installation.master_oxidizer_valve is not None:
+        found.append(("O master valve", installation.master_oxidizer_valve))
     return found
 
 

@@ -3,6 +3,7 @@
 import html
 from typing import Any
 
+from oxlatch_tools.installation_fitted import fitted
 from oxlatch_tools.planning.page import Figure, Finding, Page, Table
 from oxlatch_tools.planning.pictures import DRAWINGS, svg
 from oxlatch_tools.planning.plan import Plan, missing_figures, reduced_claims
@@ -92,7 +93,8 @@ def _gaps(plan: Plan) -> str:
     gaps = reduced_claims(installation) + [f"Not yet in the file: {item}." for item in missing_figures(installation)]
     if not gaps:
         gaps = ["Everything that may be fitted is fitted, and the file carries the builder's own tested figures."]
-    return '<div class="box"><strong>Not fitted, not tested, not measured</strong>' + _listed(gaps) + "</div>"
+    there = f"<p>Fitted: {_text(', '.join(fitted(installation)) or 'nothing beyond what always must be')}.</p>"
+    return f'<div class="box"><strong>Not fitted, not tested, not measured</strong>{_listed(gaps)}{there}</div>'
 
 
 def _findings(plan: Plan) -> str:
@@ -170,6 +172,7 @@ def report_data(plan: Plan) -> dict[str, Any]:
         "aircraft": installation.aircraft.name,
         "example": installation.aircraft.example,
         "within_limits": plan.is_within_limits,
+        "fitted": fitted(installation),
         "not_fitted": reduced_claims(installation),
         "not_measured": missing_figures(installation),
         "pages": [page.data() for page in plan.pages],
@@ -213,6 +216,7 @@ def report_text(plan: Plan, units: Units) -> str:
     gaps = reduced_claims(plan.installation) + [
         f"Not yet in the file: {item}." for item in missing_figures(plan.installation)
     ]
+    lines += ["", f"Fitted: {', '.join(fitted(plan.installation)) or 'nothing beyond what always must be'}."]
     lines += ["", *gaps] if gaps else []
     for _page, finding in plan.findings():
         name = "LIMIT EXCEEDED" if finding.severity == "exceeded" else "To know"

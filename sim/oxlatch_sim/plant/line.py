@@ -33,6 +33,8 @@ class FeedLine:
         self.ambient_pa = ambient_pa
         self.volume_m3 = 0.785398 * parameters.bore_m**2 * parameters.length_m
         self.hand_open = parameters.hand_valve_open
+        self.master_open = True
+        self.connected = self.hand_open
         self.restriction = 1.0
         self.burst_m2 = 0.0
         self.inert = False
@@ -70,15 +72,29 @@ class FeedLine:
 
     def shut_hand_valve(self) -> None:
         """Isolate the line; its oxidizer becomes a closed vessel."""
-        if self.hand_open:
-            self.hand_open = False
-            self._close_vessel()
+        self.hand_open = False
+        self._connect()
 
     def open_hand_valve(self) -> None:
-        """Connect the line to the bottle again; what flashed stays as a vapour plug at the block."""
-        if self.hand_open:
-            return
+        """Connect the line to the bottle again, unless the master oxidizer valve is shut."""
         self.hand_open = True
+        self._connect()
+
+    def set_master(self, is_open: bool) -> None:
+        """Open or shut the master oxidizer valve at the bottle."""
+        if is_open != self.master_open:
+            self.master_open = is_open
+            self._connect()
+
+    def _connect(self) -> None:
+        """Isolate or join the line; what flashed while it was shut stays as a vapour plug at the block."""
+        connected = self.hand_open and self.master_open
+        if connected == self.connected:
+            return
+        self.connected = connected
+        if not connected:
+            self._close_vessel()
+            return
         vessel = self.vessel
         if vessel is not None:
             air = self.plugs[0][1] if self.plugs and self.plugs[0][0] == AIR else 0.0
@@ -91,7 +107,7 @@ class FeedLine:
     def step(self, dt: float, flow_kg_s: float, bottle_pa: float) -> None:
         """Pressure at the block over `dt` while `flow_kg_s` leaves; closed lines change in `tick` only."""
         self.outflow_kg += flow_kg_s * dt
-        if not self.hand_open:
+        if not self.connected:
             return
         loss_pa = self.restriction * self.parameters.loss_pa_s2_kg2 * flow_kg_s * flow_kg_s
         target_pa = bottle_pa - loss_pa
@@ -106,7 +122,7 @@ class FeedLine:
 
     def steady(self, flow_kg_s: float, bottle_pa: float) -> bool:
         """Whether the pressure has settled to within 5 mbar."""
-        if not self.hand_open:
+        if not self.connected:
             return flow_kg_s == 0.0
         loss_pa = self.restriction * self.parameters.loss_pa_s2_kg2 * flow_kg_s * flow_kg_s
         return abs(bottle_pa - loss_pa - self.pressure_pa) < 500.0
@@ -116,7 +132,7 @@ class FeedLine:
         left_kg = self.outflow_kg
         self.outflow_kg = 0.0
         self.drawn_kg = 0.0
-        if self.hand_open:
+        if self.connected:
             if left_kg > 0.0:
                 self._flow(left_kg, bottle)
             elif self.surround_k != self.temperature_k:

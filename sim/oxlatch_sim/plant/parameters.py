@@ -40,6 +40,8 @@ class FeedLineParameters:
     heat_w_k: float = 0.1
     purge_hole_m2: float = 1.5e-6
     hand_valve_open: bool = True
+    master_valve: "ValveParameters | None" = None
+    """The valve at the bottle, where it is fitted; a default one when not stated."""
 
 
 @dataclass(frozen=True)
@@ -98,6 +100,24 @@ def fuel_valve(flow_area_m2: float) -> ValveParameters:
         clamp_v=40.0,
         hold_sense_a=0.46,
         trip_sense_a=7.2,
+        flow_area_m2=flow_area_m2,
+    )
+
+
+def master_oxidizer_valve(flow_area_m2: float) -> ValveParameters:
+    """A valve at the bottle with a coil for continuous duty: opens in 40 ms, shuts in 45 ms."""
+    return ValveParameters(
+        coil_ohm=5.5,
+        coil_h=0.060,
+        pull_in_a=0.527,
+        pull_in_full_a=1.31,
+        full_differential_pa=80.0e5,
+        drop_out_a=0.40,
+        open_stroke_s=0.032,
+        close_stroke_s=0.032,
+        clamp_v=0.8,
+        hold_sense_a=0.48,
+        trip_sense_a=5.5,
         flow_area_m2=flow_area_m2,
     )
 
@@ -207,6 +227,10 @@ class SensorSet:
     supply: SensorParameters = SensorParameters(100.0e5, 0.004, 2.5)
     fuel: SensorParameters = SensorParameters(1.6e5, 0.004, 2.5)
     block: SensorParameters = SensorParameters(1.6e5, 0.004, 2.5)
+    airspeed: SensorParameters = SensorParameters(4.0e3, 0.05, 2.5)
+    """Pitot less static pressure, Pa."""
+    extras: tuple[str, ...] = ()
+    """Inputs beyond the core that are fitted, named as in the installation file."""
     volts_noise_v: float = 0.01
     pulse_jitter: float = 0.002
     proof_on_pa: float = 12.0e5
@@ -239,6 +263,8 @@ class HardwareParameters:
     master_fuel: bool = True
     fast_fuel_clamps: bool = True
     hardware_and: bool = True
+    master_oxidizer: bool = False
+    """A valve at the bottle, open while armed, fed through the master pole alone."""
 
 
 @dataclass(frozen=True)
@@ -256,6 +282,9 @@ class PlantParameters:
     hardware: HardwareParameters = HardwareParameters()
     ambient_k: float = 298.15
     ambient_pa: float = AMBIENT_PA
+    air_pa: float = AMBIENT_PA
+    air_k: float = 288.15
+    """Outside air as the aircraft's own sensors meet it."""
     step_s: float = 0.001
 
 

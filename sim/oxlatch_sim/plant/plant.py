@@ -11,8 +11,10 @@ from typing import Any
 from oxlatch.vocabulary import (
     COIL_FUEL_SHIFT,
     COIL_MASTER_FUEL,
+    COIL_MASTER_OX,
     COIL_PURGE,
     OUT_MASTER_FUEL,
+    OUT_MASTER_OX,
     OUT_PURGE,
     SW_DETENT_NO,
     TICK_MS,
@@ -21,10 +23,11 @@ from oxlatch_sim.physics.validity import PhysicsRangeError
 from oxlatch_sim.plant.bottle import LIQUID, Bottle
 from oxlatch_sim.plant.electrical import Electrical
 from oxlatch_sim.plant.engine import Engine
+from oxlatch_sim.plant.extras import Extras
 from oxlatch_sim.plant.feed_flux import feed_flux
 from oxlatch_sim.plant.fuel import FuelSupply
 from oxlatch_sim.plant.line import FeedLine
-from oxlatch_sim.plant.parameters import PlantParameters, oxidizer_valve
+from oxlatch_sim.plant.parameters import PlantParameters, master_oxidizer_valve, oxidizer_valve
 from oxlatch_sim.plant.purge_outlet import SENSOR_LAG_S, outlet_k
 from oxlatch_sim.plant.sensors import GOOD, AnalogSensor, Contacts, Noise
 from oxlatch_sim.plant.stage import Stage
@@ -35,6 +38,8 @@ TICK_S = TICK_MS / 1000.0
 HIGHEST_PA = 4.0e7
 HIGHEST_RPM = 2.0e4
 HIGHEST_V = 100.0
+MASTER_SEAT = 0.02
+"""Share of its opening from which the master oxidizer valve joins bottle and line."""
 RESTING_TICKS = 20
 """A resting bottle or line is brought up to date this often."""
 
@@ -60,7 +65,13 @@ class Plant:
         self.throttle = Throttle(p.throttle)
         self.purge = Valve(oxidizer_valve(p.line.purge_hole_m2), coil_k)
         self.stages = [Stage(s, p.sensors, p.hardware, p.fuel.density_kg_m3, coil_k) for s in p.stages]
+        self.master_ox: Valve | None = None
+        if p.hardware.master_oxidizer:
+            self.master_ox = Valve(p.line.master_valve or master_oxidizer_valve(p.line.bore_m**2 * 0.5), coil_k)
+            self.line.set_master(False)
         self.valves = [self.purge, self.fuel.master]
+        if self.master_ox is not None:
+            self.valves.append(self.master_ox)
         for stage in self.stages:
             self.valves += [stage.oxidizer_valve, stage.fuel_valve]
         self.throttle_sensor = AnalogSensor(p.sensors.throttle, noise, 11)
@@ -68,6 +79,7 @@ class Plant:
         self.fuel_sensor = AnalogSensor(p.sensors.fuel, noise, 431)
         self.block_sensor = AnalogSensor(p.sensors.block, noise, 647)
         self.contacts = Contacts(random, p.throttle.bounce_chance)
+        self.extras = Extras(p, noise)
         self.noise = noise.values
         self.ticks = 0
         self.purge_kg_s = 0.0
@@ -109,6 +121,10 @@ class Plant:
         if (bits & OUT_MASTER_FUEL != 0) != self.fuel.master.commanded:
             self.fuel.master.command(bits & OUT_MASTER_FUEL != 0)
             self._moving = True
+        master_ox = self.master_ox
+        if master_ox is not None and (bits & OUT_MASTER_OX != 0) != master_ox.commanded:
+            master_ox.command(bits & OUT_MASTER_OX != 0)
+            self._moving = True
 
     def wake(self) -> None:
         """Something was changed from outside: step everything finely until it rests again."""
@@ -120,6 +136,8 @@ class Plant:
         """Move everything by one controller tick."""
         electrical = self.electrical
         electrical.tick(TICK_S)
+        if self.master_ox is not None:
+            self._master_oxidizer(self.master_ox)
         if not self._moving and electrical.quiet() and not self.throttle.moving and not self.contacts.faulty:
             self._rest(TICK_S)
             changed = self._moving or electrical.rail_v != self._sensed_v
@@ -137,6 +155,16 @@ class Plant:
             and electrical.bus_v < HIGHEST_V
         ):
             raise PhysicsRangeError(self._out_of_range())
+
+    def _master_oxidizer(self, valve: Valve) -> None:
+        """Its rail is the master pole alone, so that it stays open while armed and shuts with the master switch."""
+        volts = self.electrical.bus_v if self.electrical.master else 0.0
+        if volts != valve.rail_v:
+            valve.rail(volts)
+        if not valve.settled:
+            valve.differential_pa = max(0.0, self.bottle.pressure_pa - self.line.pressure_pa)
+            self._moving = True
+        self.line.set_master(max(valve.position, valve.leak) > MASTER_SEAT)
 
     def _out_of_range(self) -> str:
         """Which quantity left its range, NaN included: the simulation must not go on from there."""
@@ -157,6 +185,10 @@ class Plant:
             currents |= COIL_MASTER_FUEL
             if master.trips():
                 shorts |= COIL_MASTER_FUEL
+        if self.master_ox is not None and self.master_ox.holds():
+            currents |= COIL_MASTER_OX
+            if self.master_ox.trips():
+                shorts |= COIL_MASTER_OX
         bit = 1
         for stage in self.stages:
             if stage.proof_wired():
@@ -207,6 +239,9 @@ class Plant:
         if not master.settled:
             master.differential_pa = supply.supply_pa - block_pa
             master.step(dt)
+            moving = True
+        if self.master_ox is not None and not self.master_ox.settled:
+            self.master_ox.step(dt)
             moving = True
         line.step(dt, flow, self.bottle.pressure_pa)
         supply.step(dt, drawn)
@@ -357,6 +392,12 @@ class Plant:
             target_k if -0.01 < gap_k < 0.01 else self.purge_outlet_k + gap_k * TICK_S / (lag_s + TICK_S)
         )
 
+    def sample_extras(self, raw: list[int]) -> None:
+        """The slow quantities beyond the core; the second outlet stays warm when nothing passes it."""
+        extras = self.extras
+        second_k = self.parameters.ambient_k if extras.second_outlet_dead else self.purge_outlet_k
+        extras.sample(raw, self.bottle.wall_k, self.purge_outlet_k, second_k)
+
     def replace_bottle(self, mass_kg: float, temperature_k: float) -> None:
         """Shut the hand valve, vent the line, fit another bottle and leave it shut: the line now holds air."""
         self.line.shut_hand_valve()
@@ -369,6 +410,7 @@ class Plant:
         parts: list[Any] = [self, self.electrical, self.bottle, self.bottle.vessel, self.line, self.fuel]
         parts += [self.engine, self.throttle, self.throttle_sensor, self.supply_sensor]
         parts += [self.fuel_sensor, self.block_sensor, self.contacts, *self.valves]
+        parts += [self.extras, *self.extras.sensors()]
         for stage in self.stages:
             parts += [stage, stage.oxidizer_branch, stage.fuel_branch, stage.exposure]
         if self.line.vessel is not None:

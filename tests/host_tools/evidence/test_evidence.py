@@ -291,7 +291,7 @@ def test_a_complete_case_ends_with_exit_code_zero(written, tug, monkeypatch) -> 
         text = f'step = "{step.key}"\ndate = {DATE}\nby = "A. Builder"\n[values]\n{values}\n'.replace("None", "1")
         keep_result(folder / "bench", parse_result(text, step.key, [step]), tug, step)
     assert call(folder).exit_code == 1
-    monkeypatch.setattr(exhibits, "full_cases", lambda _stages: [])
+    monkeypatch.setattr(exhibits, "full_cases", lambda _stages, _fitted: [])
     answer = call(folder)
     assert answer.exit_code == 0, json.loads(answer.stdout)["problems"]
 
