@@ -24,7 +24,7 @@ from oxlatch.reasons import (  # fmt: skip
     TIME_SOON_UP, WAITS_3,
 )
 from oxlatch.vocabulary import (  # fmt: skip
-    ALL_STOP, BENCH_GAS, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD,
+    ALL_STOP, BENCH_DRY, BENCH_GAS, BLOCK_CLEAN, BLOCK_CLIMBING, BLOCK_FALLING, BLOCK_FAULT, BOOT_BOUNDS_BAD,
     BOOT_CRC_BAD, BOOT_LOCKED_L3, BOOT_LOCKED_L4, BOOT_LOST_ARMED, BOOT_STORE_UNREADABLE, BOOT_VERSION_BAD,
     BUS_CUT, BUS_HARD, BUS_PERMIT, BUS_SURGE, COIL_MASTER_OX, COIL_OX, CONTACT_FAULT, CONTACT_OPEN,
     EXTRA_KNOCK, FIT_AIR, FIT_ALWAYS, FIT_BUDGET, FIT_PROOF, FUEL_FAIL, FUEL_FAULT, FUEL_FIRST, FUEL_OVER,
@@ -48,7 +48,7 @@ def permits_step(s, v, c):
         rare_reasons(s, v)
     if v.extras:
         extra_reasons(s, v)
-    if state >= BENCH_GAS:
+    if BENCH_GAS <= state <= BENCH_DRY:
         bench_faults(s, v)
     elif s.ask_ox or state == LEAD_IN or state == RUN:
         flow_faults(s, v, c)

@@ -325,6 +325,8 @@ def coils_step(s, raw, c, v):
         s.short_1 = x
     v.shut = SHUT_CLEAN
     s.shut_watch = (s.shut_watch & s.proof) | (driven & COIL_OX)
+    if v.master:
+        s.shut_watch |= s.proof  # armed, a proof that stands without its coil is one that has not shut
     if not s.shut_watch & s.proof & ~driven:
         s.shut_n = 0
     elif s.shut_n < c.shut_stuck_ticks:

@@ -5,8 +5,8 @@ discretes are looked at in every tick, the slow quantities in turns of eight tic
 """
 
 from oxlatch.vocabulary import (  # fmt: skip
-    EX_FIRE, EX_KNOCK, EX_MIXTURE_RICH, EX_RETARD, EXTRA_AIR_BAD, EXTRA_AIRSPEED_BAD, EXTRA_BOTTLE_BAD,
-    EXTRA_BOTTLE_RED, EXTRA_BOTTLE_WARM, EXTRA_CONTENT, EXTRA_FAST, EXTRA_FIRE, EXTRA_KNOCK, EXTRA_NO_RETARD,
+    COIL_OX, COIL_PURGE, EX_FIRE, EX_KNOCK, EX_MIXTURE_RICH, EX_RETARD, EXTRA_AIR_BAD, EXTRA_AIRSPEED_BAD,
+    EXTRA_BOTTLE_BAD, EXTRA_BOTTLE_RED, EXTRA_BOTTLE_WARM, EXTRA_CONTENT, EXTRA_FAST, EXTRA_FIRE, EXTRA_KNOCK, EXTRA_NO_RETARD,
     EXTRA_NOT_RICH, EXTRA_OUTLET_BAD, FIT_AIR, FIT_AIRSPEED, FIT_BOTTLE_TEMPERATURE, FIT_FIRE, FIT_KNOCK,
     FIT_MIXTURE, FIT_OUTLET_1, FIT_OUTLET_2, FIT_RETARD, OUTLETS_COLD, OUTLETS_ONE, OUTLETS_WARM,
     RAW_AIR_DK, RAW_AIRSPEED_MV, RAW_BARO_DAPA, RAW_BOTTLE_DK, RAW_EXTRAS, RAW_OUTLET_1_DK, RAW_OUTLET_2_DK,
@@ -33,6 +33,10 @@ BARO_MOST_DAPA = 11000
 SAT_FIRST_DK = 2632
 SAT_LAST_DK = 3082
 SAT_STEP_DK = 50
+
+MATCH_UNKNOWN = 0
+MATCH_GOOD = 1
+MATCH_DOUBTFUL = 2
 
 # Density ratio in 1/10000: p/T over the standard's at sea level, 101325 Pa and 288.15 K (ISO 2533).
 DENSITY_SCALE = 2844
@@ -109,10 +113,13 @@ def knock_step(s, heard, c):
 
 
 def bottle_step(s, raw, c):
-    """Bottle temperature: out of range, warm, overheated for two turns, or not belonging to the soaked pressure."""
+    """Bottle temperature: out of range, warm, overheated for two turns, or not belonging to the soaked pressure.
+
+    Samples taken while oxidizer moves, or while the pressure says nothing, neither add to the doubt nor end it.
+    """
     x = raw[RAW_BOTTLE_DK]
     found = 0
-    doubtful = 0
+    match = MATCH_UNKNOWN
     if x < SKIN_LEAST_DK or x > SKIN_MOST_DK:
         found = EXTRA_BOTTLE_BAD
         s.red_n = 0
@@ -125,27 +132,27 @@ def bottle_step(s, raw, c):
             s.red_n = 2 if s.red_n else 1
             if s.red_n > 1:
                 found |= EXTRA_BOTTLE_RED
-        if not s.driven:
-            doubtful = content_doubtful(x, raw[RAW_SUPPLY_MV], c)
-    if not doubtful:
+        if not s.driven & (COIL_OX | COIL_PURGE):
+            match = content_match(x, raw[RAW_SUPPLY_MV], c)
+    if match == MATCH_GOOD:
         s.match_n = 0
-    elif s.match_n < c.match_turns:
+    elif match == MATCH_DOUBTFUL and s.match_n < c.match_turns:
         s.match_n += 1
-    else:
+    if s.match_n >= c.match_turns:
         found |= EXTRA_CONTENT
     s.extras = (s.extras & ~_BOTTLE) | found
 
 
-def content_doubtful(x, supply_mv, c):
-    """Whether a line pressure that permits a start is off the saturation pressure at temperature `x`.
+def content_match(x, supply_mv, c):
+    """Whether a line pressure that permits a start is the saturation pressure at temperature `x`.
 
-    Outside the table, and towards the critical point, pressure depends on the fill and says nothing.
+    Below that, outside the table, and towards the critical point, where pressure depends on the fill, it says nothing.
     """
     if supply_mv < c.supply_permit_mv or x < SAT_FIRST_DK or x >= SAT_LAST_DK:
-        return 0
+        return MATCH_UNKNOWN
     if supply_mv + c.match_mv < saturation_mv(x, c):
-        return 1
-    return 1 if supply_mv > saturation_mv(x + SAT_STEP_DK, c) + c.match_mv else 0
+        return MATCH_DOUBTFUL
+    return MATCH_DOUBTFUL if supply_mv > saturation_mv(x + SAT_STEP_DK, c) + c.match_mv else MATCH_GOOD
 
 
 def saturation_mv(x, c):

@@ -184,6 +184,8 @@ def rest(s, v, c):
     if service_wanted(s, v):
         enter(s, SERVICE)
     elif not v.master:
+        if not s.timer:
+            s.ack_n = 0  # a hold from before says nothing here
         s.timer = 1
         if s.ack_n >= c.ack_hold_ticks and v.rpm == RPM_STOPPED and c.fitted & FIT_BUDGET:
             refill(s, c)

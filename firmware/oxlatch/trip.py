@@ -105,7 +105,6 @@ def tripped(s, v, c):
         if not v.master and v.rpm == RPM_STOPPED and s.ack_n >= c.ack_hold_ticks and test_passes(s, v, c):
             end_trip(s, v)
             s.store = STORE_NOTHING
-            s.ack_n = 0  # the hold that cleared this says nothing else
             s.boot_cleared = 1
             s.no_show = 0
             s.stuck_before = 0

@@ -507,3 +507,34 @@ def test_the_hold_that_clears_a_lock_enters_no_refill(cockpit):
     cockpit.until("REST", 1000)
     cockpit.step(20)
     assert not cockpit.controller.core.budget
+
+
+@pytest.mark.parametrize("armed", [True, False])
+def test_a_proof_that_stands_without_its_coil_locks_out_once_armed(cockpit, armed):
+    """A valve stuck open, or a welded proof switch: the master oxidizer valve may not stay open behind it."""
+    fit(cockpit, k.FIT_MASTER_OX)
+    cockpit.until("REST")
+    cockpit.key = 1 << k.SW_PROOF_SHIFT
+    if armed:
+        cockpit.arm()
+    cockpit.step(100)
+    assert (cockpit.state, cockpit.controller.core.latch) == (("TRIP", 4) if armed else ("REST", 0))
+    assert not cockpit.history[-1][3]
+
+
+def test_doubt_about_the_content_outlasts_a_purge_and_ends_with_a_match(cockpit):
+    fit(cockpit, k.FIT_BOTTLE_TEMPERATURE)
+    cockpit.settings.match_turns = 40
+    cockpit.raw[k.RAW_SUPPLY_MV] = 500 + 65 * 40
+    cockpit.raw[k.RAW_BOTTLE_DK] = 2882
+    cockpit.arm()
+    cockpit.step(20 * 8)
+    cockpit.purge = True
+    cockpit.step(200)
+    cockpit.purge = False
+    cockpit.step(8)
+    doubt = cockpit.controller.sense.match_n
+    assert 0 < doubt < 40
+    cockpit.raw[k.RAW_BOTTLE_DK] = 3030
+    cockpit.step(16)
+    assert cockpit.controller.sense.match_n == 0
