@@ -14,11 +14,14 @@ def main(here):
         here.outputs_off()
         if here.maintenance():
             return
+        from oxlatch.let_go import let_go
         from oxlatch.rest_work import LEAVE_MAINTENANCE
         from oxlatch.startup import build
 
         board = here.Board()
         loop = build(board)
+        del build
+        let_go("startup")
         board.start_watchdog()
         leave = loop.run()
         here.outputs_off()

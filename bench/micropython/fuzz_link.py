@@ -12,7 +12,7 @@ sys.path.insert(0, sys.argv[1])
 from micropython import heap_lock, heap_unlock
 from oxlatch.boards import desk
 from oxlatch.cobs import Encoder
-from oxlatch.crc_stream import StreamCrc
+from oxlatch.crc import Crc32
 from oxlatch.startup import build
 
 KINDS = 48
@@ -126,7 +126,7 @@ def main():
     link._handle = counted
     link.budget = 64
     count = int(sys.argv[2])
-    tools = (bytearray(40), StreamCrc(), Encoder(40))
+    tools = (bytearray(40), Crc32(), Encoder(40))
     source = Source(int(sys.argv[3]))
     begin = time.ticks_ms()
     gc.collect()

@@ -12,9 +12,9 @@ from oxlatch.vocabulary import REST, SERVICE, WAKE
 
 # seq, tick, kind, state, reaction, latch, ox, fuel, bits, ask_ox, ask_fuel, ask_bits, switches, proof,
 # text, why 0..3, cause 0..1, raw samples
-RECORD_FORMAT = "<II10BHBxh4I2I14H"
+RECORD_FORMAT = "<II10BHBxh4I2I22H"
 RECORD_BYTES = calcsize(RECORD_FORMAT)
-RECORDS = 192
+RECORDS = 128
 
 EVENT_BOOT = 1 << 0
 EVENT_STATE = 1 << 1
@@ -44,6 +44,7 @@ class Journal:
         self._state = -1
         self._out = 0
         self._inputs = 0
+        self._extras = 0
         self._why0 = 0
         self._why1 = 0
         self._why2 = 0
@@ -78,9 +79,11 @@ class Journal:
             event |= EVENT_OUTPUT
             self._out = driven
         inputs = sense.switches & 0xFFF | sense.proof << 12
-        if inputs != self._inputs:
+        extras = controller.verdicts.extras
+        if inputs != self._inputs or extras != self._extras:
             event |= EVENT_INPUT
             self._inputs = inputs
+            self._extras = extras
         if (
             core.why0 != self._why0
             or core.why1 != self._why1
@@ -126,45 +129,13 @@ class Journal:
         out = controller.out
         sense = controller.sense
         pack_into(
-            RECORD_FORMAT,
-            buffer,
-            at,
-            self.seq,
-            tick,
-            event,
-            core.state,
-            core.reaction,
-            core.latch,
-            out.ox,
-            out.fuel,
-            out.bits,
-            core.ask_ox,
-            core.ask_fuel,
-            core.ask_bits,
-            sense.switches & 0xFFF,
-            sense.proof,
-            out.text,
-            core.why0,
-            core.why1,
-            core.why2,
-            core.why3,
-            core.cause0,
-            core.cause1,
-            raw[0],
-            raw[1],
-            raw[2],
-            raw[3],
-            raw[4],
-            raw[5],
-            raw[6],
-            raw[7],
-            raw[8],
-            raw[9],
-            raw[10],
-            raw[11],
-            raw[12],
-            raw[13],
-        )
+            RECORD_FORMAT, buffer, at,
+            self.seq, tick, event, core.state, core.reaction, core.latch, out.ox, out.fuel, out.bits,
+            core.ask_ox, core.ask_fuel, core.ask_bits, sense.switches & 0xFFF, sense.proof, out.text,
+            core.why0, core.why1, core.why2, core.why3, core.cause0, core.cause1,
+            raw[0], raw[1], raw[2], raw[3], raw[4], raw[5], raw[6], raw[7], raw[8], raw[9], raw[10], raw[11],
+            raw[12], raw[13], raw[14], raw[15], raw[16], raw[17], raw[18], raw[19], raw[20], raw[21],
+        )  # fmt: skip
 
     def image(self):
         """The held records, oldest first, as bytes for the store. Allocates; at rest only."""

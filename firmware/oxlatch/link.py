@@ -25,6 +25,7 @@ BENCH_ROUNDS = 4  # slices taken in per poll while injecting: more than a frame 
 QUEUE = 8  # injected ticks taken in ahead of their use
 JOURNAL_HEAD_BYTES = 13
 JOURNAL_COUNT = (p.PAYLOAD_MAX - JOURNAL_HEAD_BYTES) // JOURNAL_BYTES  # records of one answer
+STEP_HEAD_BYTES = 4  # the mask
 REPORTS = 15  # waiting to be told; one more slot holds the one being sent
 REPORT_ROOM = 48
 
@@ -330,12 +331,12 @@ class Link:
             return p.NOT_BEGUN
         if self._reply_seq != self._next_step & 0xFFFF:
             return p.OUT_OF_STEP
-        if size < 2:
+        if size < STEP_HEAD_BYTES or frame[7] > 63:
             return p.BAD_LENGTH
         before = self._queue[(self._next_step - 1) % QUEUE]
         after = self._queue[self._next_step % QUEUE]
-        mask = frame[4] | frame[5] << 8
-        at = 6
+        mask = frame[4] | frame[5] << 8 | frame[6] << 16 | frame[7] << 24
+        at = p.HEADER_BYTES + STEP_HEAD_BYTES
         end = p.HEADER_BYTES + size
         for i in range(RAW_COUNT):
             if mask & 1:

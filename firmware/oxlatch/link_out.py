@@ -121,10 +121,10 @@ def write_telemetry(buffer, at, link):
         p.TELEMETRY_FORMAT, buffer, at,
         timing.tick, core.state, core.reaction, core.latch, out.ox, out.fuel, out.bits, core.push, link.strap,
         out.text, out.lamps, core.why0, core.why1, core.why2, core.why3, core.cause0, core.cause1,
-        core.purge_valid, core.arm_left, core.run_n, timing.work_us & 0xFFFF, timing.worst_us & 0xFFFF,
+        core.purge_valid, core.arm_left, core.run_n, core.budget, timing.work_us & 0xFFFF, timing.worst_us & 0xFFFF,
         timing.late & 0xFFFF, timing.pauses & 0xFFFF, link.dropped & 0xFFFF, link.broken & 0xFFFF,
         raw[0], raw[1], raw[2], raw[3], raw[4], raw[5], raw[6], raw[7], raw[8], raw[9], raw[10], raw[11],
-        raw[12], raw[13],
+        raw[12], raw[13], raw[14], raw[15], raw[16], raw[17], raw[18], raw[19], raw[20], raw[21],
     )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from oxlatch.vocabulary import (
     BOOT_CRC_BAD,
     OUT_RUN,
     RAW_BOOT,
+    RAW_BOTTLE_G,
     RAW_COUNT,
     RAW_ELAPSED,
     RAW_PULSE_AGE_MS,
@@ -62,8 +63,8 @@ def elapsed_ticks(gone_us):
 class Loop:
     """Runs a controller on a board. Everything is made before `run`."""
 
-    def __init__(self, board, controller, journal, link, timing, rest_work, raw, boot_word, settings_watch):
-        """`raw` is the list sampled into; `boot_word` is what start-up found, BOOT_*.
+    def __init__(self, board, controller, journal, link, timing, rest_work, raw, settings_watch):
+        """`raw` is the list sampled into, with what start-up found in it.
 
         `settings_watch` re-checks the settings in memory, or is None where there are no good ones.
         """
@@ -74,7 +75,7 @@ class Loop:
         self.timing = timing
         self.rest_work = rest_work
         self.raw = raw
-        self.boot_word = boot_word
+        self.boot_word = raw[RAW_BOOT]
         self.settings_watch = settings_watch
         self.strap = INJECT_UNREAD  # latched once, when the controller leaves WAKE for the first time
         self._live = 0
@@ -198,6 +199,7 @@ class Loop:
         raw[RAW_ELAPSED] = elapsed
         raw[RAW_BOOT] = self.boot_word
         raw[RAW_SERVICE] = link.service
+        raw[RAW_BOTTLE_G] = self.rest_work.bottle_g
         return _SAMPLED
 
     def _lose_inputs(self):

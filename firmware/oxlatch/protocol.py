@@ -7,7 +7,7 @@ A reply has the request's kind with the top bit set and the request's sequence n
 
 from struct import calcsize
 
-VERSION = 1
+VERSION = 2
 HEADER_BYTES = 4
 PAYLOAD_MAX = 240
 CRC_BYTES = 4
@@ -43,7 +43,7 @@ RESTART_MAINTENANCE = 1
 LOAD_STATE = 0x30  # u16 offset in words, then i32 words
 BEGIN = 0x31  # u8 INJECT_*, u8 1: fly with the settings that were put, which are not kept; takes the loaded state,
 # or with INJECT_NONE goes back to the pins and the kept settings through WAKE
-STEP = 0x32  # sequence is the tick; u16 mask of changed raw samples, then u16 values, lowest index first
+STEP = 0x32  # sequence is the tick; u32 mask of changed raw samples, then u16 values, lowest index first
 LOAD_MAX = 32  # words of one LOAD_STATE
 
 INJECT_NONE = 0
@@ -56,8 +56,8 @@ REPORT = 0xE1  # what one injected tick did
 REFUSED = 0xF0  # u8 kind, u8 code
 
 # tick, state, reaction, latch, ox, fuel, bits, push, strap, text, lamps, why 0..3, cause 0..1,
-# purge_valid, arm_left, run_n, work_us, worst_us, late, pauses, dropped, broken, raw samples
-TELEMETRY_FORMAT = "<I8BhH9I6H14H"
+# purge_valid, arm_left, run_n, budget, work_us, worst_us, late, pauses, dropped, broken, raw samples
+TELEMETRY_FORMAT = "<I8BhH10I6H22H"
 TELEMETRY_BYTES = calcsize(TELEMETRY_FORMAT)
 # tick, state, reaction, latch, ox, fuel, bits, text, lamps, why 0..3, cause 0..1, live samples missed so far
 REPORT_FORMAT = "<I6BhH6IH"

@@ -4,10 +4,13 @@ The loop announces the pause; here it is only decided whether one is wanted and 
 """
 
 from oxlatch import protocol
+from oxlatch.core import STORE_NOTHING
+from oxlatch.in_force import in_force
 from oxlatch.journal import EVENT_BOOT, EVENT_INJECTED
 from oxlatch.link import CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE
-from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD, Settings, unpack
-from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, REST, WAKE
+from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD
+from oxlatch.stock import GRAM_SHIFT
+from oxlatch.vocabulary import FIT_BUDGET, FIT_LOCKOUT_MEMORY, RAW_BOTTLE_G, REST, SERVICE, WAKE
 
 STORE_JOURNAL_TICKS = 400  # this long at rest before the journal is stored
 DRAIN_POLLS = 200  # polls left for the last answer to reach the host
@@ -22,7 +25,7 @@ class RestWork:
     """Work that waits for rest. `leave` is set when the host has asked for a restart."""
 
     def __init__(self, board, controller, journal, link, timing, store, raw, lockout):
-        """`lockout` is what stands in the lockout memory."""
+        """`lockout` is what stands in the lockout memory; `raw` holds what was found of the bottle."""
         self.board = board
         self.controller = controller
         self.journal = journal
@@ -33,19 +36,37 @@ class RestWork:
         self.leave = LEAVE_NO
         self.lockout = lockout
         self.rest_n = 0  # ticks at rest, saturating
-        self._scratch = Settings()
+        self.bottle_g = raw[RAW_BOTTLE_G]  # what the store says
+        self.bottle_failed = False
         self._kept_settings = controller.settings
-        self._bench_settings = Settings()
+        self._budget = has_budget(controller.settings)
 
     def lockout_due(self):
-        """Whether the lockout memory no longer says what the controller wants; injected flights leave it alone."""
+        """Whether the lockout memory no longer says what the controller wants; injected flights leave it alone.
+
+        The armed marker stays until the bottle's content is stored: a power cut between makes it unknown, not wrong.
+        """
         core = self.controller.core
-        return core.store != self.lockout and core.state != WAKE and self.link.inject == protocol.INJECT_NONE
+        if core.store == self.lockout or core.state == WAKE or self.link.inject != protocol.INJECT_NONE:
+            return False
+        return core.store != STORE_NOTHING or not self.bottle_behind()
 
     def write_lockout(self):
         """Write it."""
         self.lockout = self.controller.core.store
         self.board.lockout_write(self.lockout)
+
+    def bottle_behind(self):
+        """Whether the store says something else of the bottle than the controller has counted."""
+        if not self._budget or self.link.inject != protocol.INJECT_NONE:
+            return False
+        core = self.controller.core
+        return core.state != WAKE and core.budget >> GRAM_SHIFT != self.bottle_g
+
+    def bottle_due(self):
+        """Whether it is to be brought up now; a store that failed is not worn any further."""
+        state = self.controller.core.state
+        return (state == REST or state == SERVICE) and not self.bottle_failed and self.bottle_behind()
 
     def journal_due(self):
         """Whether an armed session has ended and its records are still only in memory."""
@@ -70,7 +91,7 @@ class RestWork:
         out = self.controller.out
         if out.ox or out.fuel or out.bits:
             return False
-        return wish != WISH_NONE or self.lockout_due() or self.journal_due()
+        return wish != WISH_NONE or self.bottle_due() or self.lockout_due() or self.journal_due()
 
     def do(self):
         """Do what waits. Outputs go off first, whatever they were."""
@@ -78,12 +99,21 @@ class RestWork:
         self.board.feed()
         if self.link.wish != WISH_NONE:
             self._grant()
+        if self.bottle_due():
+            self._store_bottle()
         if self.lockout_due():
             self.write_lockout()
         if self.journal_due():
             self._store_journal()
         self.timing.pauses += 1
         self.board.feed()
+
+    def _store_bottle(self):
+        grams = self.controller.core.budget >> GRAM_SHIFT
+        if self.store.bottle.save(bytes((grams & 255, grams >> 8))):
+            self.bottle_g = grams
+        else:
+            self.bottle_failed = True
 
     def _store_journal(self):
         if self.store.journal.save(self.journal.image()):
@@ -103,7 +133,7 @@ class RestWork:
 
     def _keep_settings(self):
         link = self.link
-        found = unpack(link.staged, self._scratch)
+        found = in_force(link.staged)[1]
         if found == BAD_CRC:
             link.refuse(protocol.SETTINGS_REFUSED_CRC)
         elif found == BAD_VERSION:
@@ -120,11 +150,12 @@ class RestWork:
         link = self.link
         self.controller.settings = self._kept_settings
         if link.with_staged and link.inject != protocol.INJECT_NONE:
-            if unpack(link.staged, self._bench_settings) != GOOD:
+            bench_settings, found = in_force(link.staged)
+            if found != GOOD:
                 link.inject = protocol.INJECT_NONE
                 link.refuse(protocol.BAD_VALUE)
                 return
-            self.controller.settings = self._bench_settings
+            self.controller.settings = bench_settings
         if link.inject == protocol.INJECT_NONE:
             for i in range(len(link.loaded)):
                 link.loaded[i] = 0
@@ -149,3 +180,8 @@ class RestWork:
 def has_lockout_memory(settings):
     """Whether the lockout word may be written within a tick."""
     return settings.fitted & FIT_LOCKOUT_MEMORY != 0
+
+
+def has_budget(settings):
+    """Whether the bottle's content is counted."""
+    return settings.fitted & FIT_BUDGET != 0

@@ -4,14 +4,16 @@ The record's CRC was checked at start-up; what could change after that is memory
 as many ticks as there are fields. Allocates nothing.
 """
 
-from oxlatch.settings import FIELDS, HEADER_BYTES
+from oxlatch.settings import HEADER_BYTES
 
 
 class SettingsWatch:
     """Compares settings `c` with the packed `record`; `good` falls once and stays down until a reset."""
 
-    def __init__(self, c, record):
+    def __init__(self, c, names, record):
+        """`names` are the fields in the order of the record."""
         self.c = c
+        self.names = names
         self.record = record
         self.at = 0
         self.good = True
@@ -19,7 +21,7 @@ class SettingsWatch:
     def step(self):
         """Check the next field; return whether all has been well so far."""
         at = self.at
-        value = getattr(self.c, FIELDS[at][0])
+        value = getattr(self.c, self.names[at])
         byte = HEADER_BYTES + 4 * at
         record = self.record
         if (
@@ -29,5 +31,5 @@ class SettingsWatch:
             or record[byte + 3] != value >> 24
         ):
             self.good = False
-        self.at = at + 1 if at + 1 < len(FIELDS) else 0
+        self.at = at + 1 if at + 1 < len(self.names) else 0
         return self.good

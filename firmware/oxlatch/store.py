@@ -1,13 +1,13 @@
-"""What must outlive a reset: the settings, the lockout word, the journal; each in two slots.
+"""What must outlive a reset: settings, lockout word, bottle's content, journal; each in two slots.
 
 A slot is: b"OXT", version, sequence (u32), length (u16), payload, CRC-32 over everything before it. A save
-writes the slot that is not in force, reads it back, and only then (for settings and lockout) copies it
+writes the slot that is not in force, reads it back, and only then (for all but the journal) copies it
 over the other. Cut at any byte, one slot is whole: the new one or the one that was in force. Once a save
 has finished, both slots say the same, so a slot that rots later cannot bring back older settings.
 
 Wear: settings are written when a host writes them; the lockout word without its own memory twice an
-armed session; the journal once a session, 15 kB. Flash sectors of the kind fitted to the boards bear
-100,000 erases (from memory), and the file system spreads them.
+armed session; the bottle's content and the journal, 13 kB, once a session. Flash sectors of the kind fitted
+to the boards bear 100,000 erases (from memory), and the file system spreads them.
 """
 
 import os
@@ -137,6 +137,7 @@ class Store:
         self.settings = TwoSlots(backend, "settings", True)
         self.journal = TwoSlots(backend, "journal", False)
         self.lockout = TwoSlots(backend, "lockout", True)
+        self.bottle = TwoSlots(backend, "bottle", True)
 
 
 def lockout_read(slots):

@@ -19,10 +19,13 @@ class Chip:
         self.levels = {}
         self.outputs = set()
         self.log = []
-        self.registers = bytearray((0x40, 0, 0, 0, 0xA0))
+        self.registers = bytearray((0x40, 0, 0, 0, 0xA0, 0xC0))
         self.volts = dict.fromkeys(range(8), 0)
         self.volts[rp2_pins.CHANNEL_REFERENCE] = 2048
         self.converter_dead = False
+        self.extras = dict.fromkeys(range(8), 0)
+        self.extras[rp2_pins.EXTRA_REFERENCE] = 2048
+        self.extras_dead = False
         self.memory = bytearray(b"\xff" * 8)
         self.memory_writable = False
         self.intervals = []
@@ -76,13 +79,19 @@ def machine_module(chip):
             if self.number == 1:
                 chip.registers_sent = bytes(out)
                 into[:] = chip.registers
-            elif chip.level("MEMORY_SELECT") == 0:
+            elif chip.level("CONVERTER_SELECT"):
+                assert chip.level("MEMORY_SELECT") == 0
                 self._memory(out, into)
+            elif chip.level("MEMORY_SELECT"):
+                self._convert(out, into, chip.volts, chip.converter_dead)
             else:
-                assert chip.level("CONVERTER_SELECT") == 0
-                channel = (out[0] & 1) << 2 | out[1] >> 6
-                counts = 0x1FFF if chip.converter_dead else chip.volts[channel]
-                into[:] = bytes((0, counts >> 8, counts & 255))
+                self._convert(out, into, chip.extras, chip.extras_dead)
+
+        @staticmethod
+        def _convert(out, into, channels, dead):
+            channel = (out[0] & 1) << 2 | out[1] >> 6
+            counts = 0x1FFF if dead else channels[channel]
+            into[:] = bytes((0, counts >> 8, counts & 255))
 
         @staticmethod
         def _memory(out, into):

@@ -8,12 +8,32 @@ from cobs import cobs
 from tests.firmware.desk_bench import FakeBoard, answers, ask, frame, ready_board, record, running, ticks
 
 from oxlatch import protocol as p
+from oxlatch import vocabulary
 from oxlatch.journal import RECORD_BYTES as JOURNAL_BYTES
 from oxlatch.link import REPORTS, SESSION_TICKS
 from oxlatch.settings import RECORD_BYTES, Settings
 from oxlatch.settings import pack as pack_settings
+from oxlatch.startup import not_fitted
 from oxlatch.store import Store
-from oxlatch.vocabulary import RAW_COUNT, REST, RUN, STATE_NAMES, SW_INJECT, SW_MASTER, WAITING
+from oxlatch.vocabulary import (
+    FIT_ALL,
+    FIT_PROOF,
+    FIT_RAIL,
+    FIT_VENT_DOWN,
+    RAW_COUNT,
+    REST,
+    RUN,
+    STATE_NAMES,
+    SW_INJECT,
+    SW_MASTER,
+    WAITING,
+)
+
+FITTED_BITS = {
+    name.removeprefix("FIT_"): bit
+    for name, bit in vars(vocabulary).items()
+    if name.startswith("FIT_") and bit.bit_count() == 1
+}
 
 
 def refusal(answer):
@@ -42,13 +62,20 @@ def test_hello_is_answered_with_its_own_sequence_number():
 
 def test_identity_lists_what_is_not_fitted():
     settings = Settings()
-    settings.fitted &= ~(1 << 10 | 1 << 13)
+    settings.fitted = FIT_ALL & ~(FIT_PROOF | FIT_RAIL | FIT_VENT_DOWN)
     board = ready_board()
     assert board.store.settings.save(record(settings))
     text = read_all(running(board), p.READ_IDENTITY).decode()
-    assert "not_fitted=PROOF,RAIL" in text.split("\n")
+    assert "not_fitted=PROOF,RAIL,VENT_DOWN" in text.split("\n")
     assert "board=fake" in text.split("\n")
     assert "files=absent" in text.split("\n")
+
+
+@pytest.mark.parametrize("name", sorted(FITTED_BITS))
+def test_each_flag_taken_away_is_named_in_the_start_up_record_and_no_other(name):
+    settings = Settings()
+    settings.fitted = FIT_ALL & ~FITTED_BITS[name]
+    assert not_fitted(settings) == [name]
 
 
 def test_the_settings_record_reads_back_byte_for_byte():
@@ -149,7 +176,7 @@ def test_every_state_but_rest_and_service_refuses_to_write():
         loop.controller.core.state = state
         link = loop.link
         link.quiet_n = 0
-        got = link._handle_write(p.KEEP_SETTINGS, bytes((1, p.KEEP_SETTINGS, 0, 0)), 4)
+        got = link._handle_write(p.KEEP_SETTINGS, bytes((p.VERSION, p.KEEP_SETTINGS, 0, 0)), 4)
         assert (got == 0) == (STATE_NAMES[state] in ("REST", "SERVICE"))
         link.wish = 0
 
@@ -192,7 +219,7 @@ def test_stepped_injection_runs_one_tick_per_frame_and_reports_it():
     assert ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 0)))[0] == p.BEGIN | p.REPLY
     answers(loop.board)
     for n in range(5):
-        loop.board.inbox += frame(p.STEP, pack("<HHH", 1 << 5 | 1 << 10, 2500 + n, 12600), seq=n)
+        loop.board.inbox += frame(p.STEP, pack("<IHH", 1 << 5 | 1 << 10, 2500 + n, 12600), seq=n)
     for _ in range(5):
         ticks(loop, 1)
     assert loop.timing.tick == 5
@@ -206,7 +233,7 @@ def test_stepped_injection_runs_one_tick_per_frame_and_reports_it():
 def test_a_lost_step_is_noticed():
     loop = running(strap=SW_INJECT)
     ask(loop, p.BEGIN, bytes((p.INJECT_STEPPED, 0)))
-    loop.board.inbox += frame(p.STEP, b"\0\0", seq=1) + frame(p.STEP, b"\0\0", seq=0)
+    loop.board.inbox += frame(p.STEP, b"\0\0\0\0", seq=1) + frame(p.STEP, b"\0\0\0\0", seq=0)
     ticks(loop, 1)
     for _ in range(50):
         loop.link.poll()
@@ -219,12 +246,12 @@ def test_live_injection_counts_a_missing_frame_as_every_input_lost():
     loop = running(strap=SW_INJECT)
     ask(loop, p.BEGIN, bytes((p.INJECT_LIVE, 0)))
     for n in range(4):
-        loop.board.inbox += frame(p.STEP, pack("<HHH", 1 << 5 | 1 << 1, 7, 2500), seq=n)
+        loop.board.inbox += frame(p.STEP, pack("<IHH", 1 << 5 | 1 << 1, 7, 2500), seq=n)
     ticks(loop, 4)
     assert (loop.raw[1], loop.raw[5]) == (7, 2500)
     ticks(loop, 1)
     assert loop.link.missed == 1
-    assert loop.raw == [1, 0, 0, 0, 0, 0, 10000, 0, 0, 0, 0, 0, 0, 0]
+    assert loop.raw == [1, 0, 0, 0, 0, 0, 10000] + [0] * (RAW_COUNT - 7)
 
 
 def test_going_back_to_the_pins_starts_from_wake_with_outputs_off():
@@ -277,7 +304,7 @@ def test_a_wrong_length_is_refused_or_answered_never_half_taken(kind, size):
 
 def test_a_frame_of_another_version_is_counted_and_not_answered():
     loop = running()
-    loop.board.inbox += frame(p.HELLO, version=2)
+    loop.board.inbox += frame(p.HELLO, version=1)
     ticks(loop, 30)
     assert answers(loop.board) == []
     assert loop.link.broken == 1

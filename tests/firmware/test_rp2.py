@@ -7,23 +7,35 @@ from tests.firmware.fake_machine import Chip, load_board
 
 from oxlatch.boards import rp2_pins
 from oxlatch.boards.rp2_pins import pin
+from oxlatch.boards.rp2_scales import THERMISTOR_DK, THERMOCOUPLE_DK, from_table
 from oxlatch.store import UNREADABLE
 from oxlatch.vocabulary import (
     COIL_MASTER_FUEL,
+    COIL_MASTER_OX,
     COIL_PURGE,
+    EX_FIRE,
+    EX_KNOCK,
     LAMP_BLINK,
     LAMP_FLOW_SHIFT,
     LAMP_ON,
     LAMP_READY_SHIFT,
     LAMP_TONE,
     OUT_MASTER_FUEL,
+    OUT_MASTER_OX,
     OUT_PURGE,
     OUT_RUN,
+    RAW_AIR_DK,
+    RAW_AIRSPEED_MV,
+    RAW_BARO_DAPA,
     RAW_BLOCK_MV,
+    RAW_BOTTLE_DK,
     RAW_BUS_MV,
     RAW_COUNT,
     RAW_CURRENTS,
+    RAW_EXTRAS,
     RAW_FUEL_MV,
+    RAW_OUTLET_1_DK,
+    RAW_OUTLET_2_DK,
     RAW_PULSE_AGE_MS,
     RAW_RAIL_MV,
     RAW_RPM,
@@ -77,10 +89,12 @@ def test_from_reset_to_a_made_board_no_gate_is_ever_high(chip, board):
 
 
 def test_every_output_word_reaches_exactly_its_own_pins(chip, board):
-    for ox, fuel, bits in itertools.product((0, 1, 5, 15), (0, 2, 15), (0, OUT_MASTER_FUEL, OUT_PURGE, OUT_RUN, 7)):
+    words = (0, OUT_MASTER_FUEL, OUT_PURGE, OUT_RUN, OUT_MASTER_OX, 15)
+    for ox, fuel, bits in itertools.product((0, 1, 5, 15), (0, 2, 15), words):
         board.drive(ox, fuel, bits)
         expected = {f"OX{i + 1}" for i in range(4) if ox >> i & 1} | {f"FU{i + 1}" for i in range(4) if fuel >> i & 1}
         expected |= {"MASTER_FUEL"} if bits & OUT_MASTER_FUEL else set()
+        expected |= {"MASTER_OX"} if bits & OUT_MASTER_OX else set()
         expected |= {"PURGE"} if bits & OUT_PURGE else set()
         assert set(chip.highs()) == expected
 
@@ -98,7 +112,7 @@ def test_fuel_goes_off_before_oxidizer_and_comes_on_after_it(chip, board):
 
 
 def test_outputs_off_clears_every_gate_whatever_was_on(chip, here, board):
-    board.drive(15, 15, 7)
+    board.drive(15, 15, 15)
     chip.levels[pin("RUN")] = 1
     here.outputs_off()
     assert chip.highs() == []
@@ -116,11 +130,14 @@ def test_run_is_never_held_by_the_command_word(chip, board):
 
 
 def test_registers_read_into_their_words(chip, board):
-    chip.registers[:] = bytes((0x40 | SW_MASTER | SW_DETENT_NC, 0x35, 0x81, 0x12, 0xA0 | 0x9))
+    chip.registers[:] = bytes((0x40 | SW_MASTER | SW_DETENT_NC, 0x35, 0x81, 0x12, 0xA0 | 0x9, 0xC0 | 0x29))
     raw = sampled(board)
     assert raw[RAW_SWITCHES] == SW_MASTER | SW_DETENT_NC | 0x3500
     assert raw[RAW_CURRENTS] == 0x81 | COIL_PURGE
-    assert raw[RAW_SHORTS] == 0x12 | COIL_MASTER_FUEL
+    assert raw[RAW_SHORTS] == 0x12 | COIL_MASTER_FUEL | COIL_MASTER_OX
+    assert raw[RAW_EXTRAS] == EX_KNOCK | EX_FIRE
+    chip.registers[5] = 0xC0 | 0x10
+    assert sampled(board)[RAW_CURRENTS] == 0x81 | COIL_PURGE | COIL_MASTER_OX
     chip.straps.add("INJECT_STRAP")
     assert sampled(board)[RAW_SWITCHES] & SW_INJECT
 
@@ -137,7 +154,7 @@ def test_converter_counts_become_millivolts_on_every_channel(chip, board):
     assert raw[RAW_RAIL_MV] == 10000
 
 
-@pytest.mark.parametrize("fault", ["sentinel 0", "sentinel 4", "all ones", "converter"])
+@pytest.mark.parametrize("fault", ["sentinel 0", "sentinel 4", "sentinel 5", "all ones", "converter"])
 def test_one_bad_frame_keeps_the_last_samples_and_two_lose_them_all(chip, board, fault):
     chip.registers[0] |= SW_MASTER
     chip.volts[0] = chip.volts[4] = 2000
@@ -147,8 +164,10 @@ def test_one_bad_frame_keeps_the_last_samples_and_two_lose_them_all(chip, board,
         chip.registers[0] ^= 0x40
     elif fault == "sentinel 4":
         chip.registers[4] ^= 0x10
+    elif fault == "sentinel 5":
+        chip.registers[5] ^= 0x80
     elif fault == "all ones":
-        chip.registers[:] = b"\xff" * 5
+        chip.registers[:] = b"\xff" * 6
     else:
         chip.converter_dead = True
     board.sample(raw)
@@ -166,9 +185,55 @@ def test_one_bad_frame_keeps_the_last_samples_and_two_lose_them_all(chip, board,
         RAW_RAIL_MV,
     ):
         assert raw[i] == 0
-    chip.registers[:] = bytes((0x40 | SW_MASTER, 0, 0, 0, 0xA0))
+    chip.registers[:] = bytes((0x40 | SW_MASTER, 0, 0, 0, 0xA0, 0xC0))
     chip.converter_dead = False
     assert sampled(board)[RAW_SWITCHES] == SW_MASTER
+
+
+EXTRAS = (RAW_BOTTLE_DK, RAW_BARO_DAPA, RAW_AIR_DK, RAW_OUTLET_1_DK, RAW_OUTLET_2_DK, RAW_AIRSPEED_MV)
+
+
+def warm(chip):
+    """Every extra sensor at something it reads in service."""
+    for channel in range(6):
+        chip.extras[channel] = 2100
+
+
+def test_the_second_converter_fills_in_the_slow_extras_in_a_round_of_its_channels(chip, board):
+    warm(chip)
+    chip.extras[rp2_pins.EXTRA_BARO] = round(0.8530 * 4096)  # 4.265 V
+    raw = sampled(board, rp2_pins.EXTRA_CHANNELS * 2)
+    assert raw[RAW_BOTTLE_DK] == raw[RAW_AIR_DK] == from_table(THERMISTOR_DK, 2100)
+    assert raw[RAW_OUTLET_1_DK] == raw[RAW_OUTLET_2_DK] == from_table(THERMOCOUPLE_DK, 2100)
+    assert abs(raw[RAW_BARO_DAPA] - (2000 + 3765 * 2.5)) < 3
+    assert raw[RAW_AIRSPEED_MV] == 2100 * 5000 >> 12
+    assert chip.level("CONVERTER_SELECT") == chip.level("MEMORY_SELECT") == 1
+
+
+@pytest.mark.parametrize("fault", ["silent", "reference"])
+def test_a_fault_of_the_second_converter_breaks_its_own_signals_and_no_other(chip, board, fault):
+    warm(chip)
+    chip.volts[0] = 2000
+    assert all(sampled(board, 14)[i] for i in EXTRAS)
+    if fault == "silent":
+        chip.extras_dead = True
+    else:
+        chip.extras[rp2_pins.EXTRA_REFERENCE] = 2048 + 60
+    raw = sampled(board, rp2_pins.EXTRA_CHANNELS)
+    assert [raw[i] for i in EXTRAS] == [0] * 6
+    assert raw[RAW_THROTTLE_MV] == 2000 * 5000 >> 12
+    assert board._bad_frames == 0
+
+
+def test_the_master_oxidizer_valve_is_open_whenever_a_stage_is(chip, board):
+    for before, after in itertools.product(range(4), repeat=2):
+        board.drive(before, 0, OUT_MASTER_OX if before else 0)
+        chip.log.clear()
+        board.drive(after, 0, OUT_MASTER_OX if after else 0)
+        levels = {pin("OX1"): before & 1, pin("OX2"): before >> 1 & 1, pin("MASTER_OX"): 1 if before else 0}
+        for gpio, level in chip.log:
+            levels[gpio] = level
+            assert levels[pin("MASTER_OX")] or not (levels[pin("OX1")] or levels[pin("OX2")])
 
 
 def test_a_wrong_reference_voltage_is_a_bad_frame(chip, board):
@@ -308,7 +373,7 @@ def test_the_link_takes_what_there_is_and_never_waits_to_write(chip, board):
 
 
 def test_giving_up_leaves_outputs_off_and_lets_the_keyboard_interrupt_in(chip, here, board, monkeypatch):
-    board.drive(15, 15, 7)
+    board.drive(15, 15, 15)
     monkeypatch.setattr(here.micropython, "kbd_intr", lambda key: (_ for _ in ()).throw(KeyboardInterrupt(key)))
     with pytest.raises(KeyboardInterrupt, match="3"):
         here.give_up()

@@ -11,7 +11,7 @@ def watch():
     settings = Settings()
     record = bytearray(RECORD_BYTES)
     pack(settings, record)
-    return SettingsWatch(settings, record)
+    return SettingsWatch(settings, [field[0] for field in FIELDS], record)
 
 
 def test_untouched_settings_stay_good(watch):

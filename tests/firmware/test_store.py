@@ -3,8 +3,9 @@
 import pytest
 from tests.firmware.desk_bench import FakeBoard, PowerCut, Slots, record
 
+from oxlatch.in_force import in_force
 from oxlatch.settings import BAD_CRC, GOOD, Settings
-from oxlatch.startup import boot_word, load_settings
+from oxlatch.startup import boot_word
 from oxlatch.store import (
     EXTRA_BYTES,
     LOCKOUT_WORDS,
@@ -134,9 +135,9 @@ def test_a_write_that_reads_back_otherwise_does_not_count():
 
 def test_missing_or_foreign_settings_never_become_a_default_that_drives():
     for backend in (Slots(), Slots({"settings.0": b"OXT", "settings.1": b"\xff" * 500})):
-        settings, _, found = load_settings(Store(backend).settings)
+        settings, found = in_force(Store(backend).settings.load())
         assert found == BAD_CRC
-        assert boot_word(found, 0, False) == BOOT_CRC_BAD
+        assert boot_word(settings, found, 0, False) == BOOT_CRC_BAD
         assert settings.stages == Settings().stages
 
 
@@ -175,9 +176,10 @@ def test_the_memory_pattern_says_its_word_or_is_unreadable():
 
 
 def test_every_start_up_finding_has_its_bit():
-    assert boot_word(GOOD, 0, False) == 0
-    assert boot_word(GOOD, 1, False) == BOOT_LOST_ARMED
-    assert boot_word(GOOD, 3, False) == BOOT_LOCKED_L3
-    assert boot_word(GOOD, 4, False) == BOOT_LOCKED_L4
-    assert boot_word(GOOD, UNREADABLE, False) == BOOT_STORE_UNREADABLE
-    assert boot_word(GOOD, 0, True) == BOOT_WATCHDOG
+    plain = Settings()
+    assert boot_word(plain, GOOD, 0, False) == 0
+    assert boot_word(plain, GOOD, 1, False) == BOOT_LOST_ARMED
+    assert boot_word(plain, GOOD, 3, False) == BOOT_LOCKED_L3
+    assert boot_word(plain, GOOD, 4, False) == BOOT_LOCKED_L4
+    assert boot_word(plain, GOOD, UNREADABLE, False) == BOOT_STORE_UNREADABLE
+    assert boot_word(plain, GOOD, 0, True) == BOOT_WATCHDOG

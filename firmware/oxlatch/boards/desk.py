@@ -16,8 +16,9 @@ import time
 
 from oxlatch.store import Files, Store, lockout_pattern, lockout_read, lockout_word
 from oxlatch.vocabulary import (  # fmt: skip
-    RAW_BLOCK_MV, RAW_BUS_MV, RAW_CURRENTS, RAW_FUEL_MV, RAW_PULSE_AGE_MS, RAW_RAIL_MV, RAW_RPM,
-    RAW_SHORTS, RAW_SUPPLY_MV, RAW_SWITCHES, RAW_THROTTLE_MV, SW_DETENT_NC, SW_INJECT,
+    RAW_AIR_DK, RAW_AIRSPEED_MV, RAW_BARO_DAPA, RAW_BLOCK_MV, RAW_BOTTLE_DK, RAW_BUS_MV, RAW_CURRENTS, RAW_EXTRAS,
+    RAW_FUEL_MV, RAW_OUTLET_1_DK, RAW_OUTLET_2_DK, RAW_PULSE_AGE_MS, RAW_RAIL_MV, RAW_RPM, RAW_SHORTS, RAW_SUPPLY_MV,
+    RAW_SWITCHES, RAW_THROTTLE_MV, SW_DETENT_NC, SW_INJECT,
 )
 
 CLOCK_MASK = 0x3FFFFFFF
@@ -188,7 +189,7 @@ class Board:
         self.bits = bits
 
     def sample(self, raw):
-        """An aircraft on its wheels: everything off, sensors at zero, battery volts on the bus."""
+        """An aircraft on its wheels at 20 degC: everything off, sensors at zero, battery volts on the bus."""
         raw[RAW_SWITCHES] = self._switches
         raw[RAW_CURRENTS] = 0
         raw[RAW_SHORTS] = 0
@@ -200,6 +201,13 @@ class Board:
         raw[RAW_BLOCK_MV] = 500
         raw[RAW_BUS_MV] = 12600
         raw[RAW_RAIL_MV] = 0
+        raw[RAW_EXTRAS] = 0
+        raw[RAW_BOTTLE_DK] = 2932
+        raw[RAW_BARO_DAPA] = 10133
+        raw[RAW_AIR_DK] = 2932
+        raw[RAW_OUTLET_1_DK] = 2932
+        raw[RAW_OUTLET_2_DK] = 2932
+        raw[RAW_AIRSPEED_MV] = 500
 
     def lamps(self, word, text):
         """Note what is shown."""

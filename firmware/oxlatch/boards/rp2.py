@@ -1,6 +1,6 @@
 """The two-core 264 kB board. The only file that talks to the hardware; importing it turns every output off.
 
-Outside the chip: an eight-channel, twelve-bit converter and a small ferroelectric memory on SPI 0, and on
+Outside the chip: two eight-channel, twelve-bit converters and a small ferroelectric memory on SPI 0, and on
 SPI 1 one chain of parallel-in registers for switches and current comparators and one serial-in register
 for lamps. Valves, purge and run switch are direct pins. Engine pulses are timed by a state machine of
 the chip's own input block, which counts microseconds between rising edges and leaves them in a queue the
@@ -29,32 +29,14 @@ import time  # noqa: E402
 
 import micropython  # noqa: E402
 
+from oxlatch.boards.rp2_extras import ExtraConverter  # noqa: E402
 from oxlatch.boards.rp2_pulses import PulseTimer  # noqa: E402
 from oxlatch.store import Files, Store, lockout_pattern, lockout_read, lockout_word  # noqa: E402
-from oxlatch.vocabulary import (  # noqa: E402
-    COIL_MASTER_FUEL,
-    COIL_PURGE,
-    LAMP_BLINK,
-    LAMP_CHECK_SHIFT,
-    LAMP_FLOW_SHIFT,
-    LAMP_ON,
-    LAMP_PURGE_SHIFT,
-    LAMP_READY_SHIFT,
-    LAMP_STOP_SHIFT,
-    LAMP_TONE,
-    OUT_MASTER_FUEL,
-    OUT_PURGE,
-    RAW_BLOCK_MV,
-    RAW_BUS_MV,
-    RAW_CURRENTS,
-    RAW_FUEL_MV,
-    RAW_RAIL_MV,
-    RAW_SHORTS,
-    RAW_SUPPLY_MV,
-    RAW_SWITCHES,
-    RAW_THROTTLE_MV,
-    STAGES_MAX,
-    SW_INJECT,
+from oxlatch.vocabulary import (  # noqa: E402  # fmt: skip
+    COIL_MASTER_FUEL, COIL_MASTER_OX, COIL_PURGE, LAMP_BLINK, LAMP_CHECK_SHIFT, LAMP_FLOW_SHIFT, LAMP_ON,
+    LAMP_PURGE_SHIFT, LAMP_READY_SHIFT, LAMP_STOP_SHIFT, LAMP_TONE, OUT_MASTER_FUEL, OUT_MASTER_OX,
+    OUT_PURGE, RAW_BLOCK_MV, RAW_BUS_MV, RAW_CURRENTS, RAW_EXTRAS, RAW_FUEL_MV, RAW_RAIL_MV, RAW_SHORTS,
+    RAW_SUPPLY_MV, RAW_SWITCHES, RAW_THROTTLE_MV, STAGES_MAX, SW_INJECT,
 )
 
 CLOCK_MASK = 0x3FFFFFFF
@@ -120,6 +102,7 @@ class Board:
         self._ox = [Pin(pins.pin("OX" + str(i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
         self._fuel = [Pin(pins.pin("FU" + str(i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
         self._master_fuel = Pin(pins.pin("MASTER_FUEL"), Pin.OUT, value=0)
+        self._master_ox = Pin(pins.pin("MASTER_OX"), Pin.OUT, value=0)
         self._purge = Pin(pins.pin("PURGE"), Pin.OUT, value=0)
         self._run = Pin(pins.pin("RUN"), Pin.OUT, value=0)
         self._inject = Pin(pins.pin("INJECT_STRAP"), Pin.IN, Pin.PULL_UP)
@@ -152,6 +135,7 @@ class Board:
         # start bit, single-ended, three channel bits, then room for twelve bits of answer
         self._asks = tuple(bytes((6 | channel >> 2, (channel & 3) << 6, 0)) for channel in range(8))
         self._answer = bytearray(3)
+        self._extras = ExtraConverter(self._analogue, self._converter_select, self._memory_select, self._asks)
         self._register_out = bytearray(pins.REGISTER_BYTES)
         self._register_in = bytearray(pins.REGISTER_BYTES)
         every = (pins.CHANNEL_THROTTLE, pins.CHANNEL_SUPPLY, pins.CHANNEL_FUEL, pins.CHANNEL_BUS)
@@ -260,7 +244,10 @@ class Board:
         micropython.kbd_intr(3 if flag else -1)
 
     def drive(self, ox, fuel, bits):
-        """Valves to the commanded words: every fuel off first, then oxidizer, then what fuel is on."""
+        """Valves to the commanded words: every fuel off first, then oxidizer, then what fuel is on.
+
+        The master oxidizer valve goes on before the stages and off after them.
+        """
         fuel_pins = self._fuel
         ox_pins = self._ox
         for i in range(STAGES_MAX):
@@ -268,8 +255,12 @@ class Board:
                 fuel_pins[i].value(0)
         if not bits & OUT_MASTER_FUEL:
             self._master_fuel.value(0)
+        if bits & OUT_MASTER_OX:
+            self._master_ox.value(1)
         for i in range(STAGES_MAX):
             ox_pins[i].value(ox >> i & 1)
+        if not bits & OUT_MASTER_OX:
+            self._master_ox.value(0)
         self._purge.value(1 if bits & OUT_PURGE else 0)
         if bits & OUT_MASTER_FUEL:
             self._master_fuel.value(1)
@@ -282,6 +273,7 @@ class Board:
         good = self._sample_registers(raw)
         if not self._sample_converter(raw):
             good = False
+        self._extras.sample(raw)
         self._pulses.sample(raw, self.ticks_us())
         if good:
             self._bad_frames = 0
@@ -293,21 +285,32 @@ class Board:
                 raw[i] = 0
             for i in range(RAW_SUPPLY_MV, RAW_RAIL_MV + 1):
                 raw[i] = 0
+            raw[RAW_EXTRAS] = 0
 
     def _sample_registers(self, raw):
         got = self._register_in
         self._latch.value(0)
         self._latch.value(1)
         self._registers.write_readinto(self._register_out, got)
-        if got[0] & pins.SENTINEL_0_MASK != pins.SENTINEL_0 or got[4] & pins.SENTINEL_4_MASK != pins.SENTINEL_4:
+        if (
+            got[0] & pins.SENTINEL_0_MASK != pins.SENTINEL_0
+            or got[4] & pins.SENTINEL_4_MASK != pins.SENTINEL_4
+            or got[5] & pins.SENTINEL_5_MASK != pins.SENTINEL_5
+        ):
             return False
         word = got[0] & 0x3F | got[1] << 8
         if self._inject.value() == 0:
             word |= SW_INJECT
         raw[RAW_SWITCHES] = word
-        last = got[4]
-        raw[RAW_CURRENTS] = got[2] | (COIL_PURGE if last & 1 else 0) | (COIL_MASTER_FUEL if last & 2 else 0)
-        raw[RAW_SHORTS] = got[3] | (COIL_PURGE if last & 4 else 0) | (COIL_MASTER_FUEL if last & 8 else 0)
+        shared = got[4]
+        extra = got[5]
+        held = COIL_MASTER_OX if extra & 16 else 0
+        tripped = COIL_MASTER_OX if extra & 32 else 0
+        held |= (COIL_PURGE if shared & 1 else 0) | (COIL_MASTER_FUEL if shared & 2 else 0)
+        tripped |= (COIL_PURGE if shared & 4 else 0) | (COIL_MASTER_FUEL if shared & 8 else 0)
+        raw[RAW_CURRENTS] = got[2] | held
+        raw[RAW_SHORTS] = got[3] | tripped
+        raw[RAW_EXTRAS] = extra & pins.EXTRAS_MASK
         return True
 
     def _sample_converter(self, raw):

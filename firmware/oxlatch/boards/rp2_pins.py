@@ -5,7 +5,8 @@ the chip is held in reset or unpowered, is decided by the pull-down fitted at th
 """
 
 # gpio, name, kind, fitted outside the chip
-# kinds: gate (drives a valve or the run switch, off at 0), select (chip select, off at 1), latch,
+# kinds: gate (drives a valve or the run switch, off at 0), select (chip select, off at 1; both low select the
+#        second converter, through a two-to-four decoder), latch,
 #        spi0_* spi1_* uart0_* (the peripheral's own pin), pulse (input), strap (input, fitted = joined to ground)
 PINS = (
     (0, "LINK_TX", "uart0_tx", "none"),
@@ -33,6 +34,7 @@ PINS = (
     (22, "ENGINE_PULSE", "pulse", "pull-down"),
     (26, "INJECT_STRAP", "strap", "pull-up"),
     (27, "MAINTENANCE_STRAP", "strap", "pull-up"),
+    (28, "MASTER_OX", "gate", "pull-down"),
 )
 
 GATES = tuple(row[0] for row in PINS if row[2] == "gate")
@@ -52,13 +54,17 @@ def pin(name):
 #   2: coil current above hold, OX1..4 in bits 0..3, FU1..4 in bits 4..7
 #   3: coil current above trip, likewise
 #   4: hold purge, hold master fuel, trip purge, trip master fuel in bits 0..3; bits 4..7 wired 0, 1, 0, 1
-REGISTER_BYTES = 5
+#   5: bits 0..3 as EX_KNOCK to EX_FIRE, hold master oxidizer, trip master oxidizer; bits 6 and 7 wired 1 and 1
+REGISTER_BYTES = 6
 SENTINEL_0_MASK = 0xC0
 SENTINEL_0 = 0x40
 SENTINEL_4_MASK = 0xF0
 SENTINEL_4 = 0xA0
+SENTINEL_5_MASK = 0xC0
+SENTINEL_5 = 0xC0
+EXTRAS_MASK = 0x0F
 
-# Channels of the eight-channel, twelve-bit converter
+# Channels of the first eight-channel, twelve-bit converter
 CHANNEL_THROTTLE = 0
 CHANNEL_SUPPLY = 1
 CHANNEL_FUEL = 2
@@ -66,6 +72,16 @@ CHANNEL_BLOCK = 3
 CHANNEL_BUS = 4
 CHANNEL_RAIL = 5
 CHANNEL_REFERENCE = 6
+
+# Channels of the second one, a turn each
+EXTRA_BOTTLE = 0  # thermistor on the bottle's skin
+EXTRA_BARO = 1
+EXTRA_AIR = 2  # thermistor in the outside air
+EXTRA_OUTLET_1 = 3  # thermocouples at the purge outlets
+EXTRA_OUTLET_2 = 4
+EXTRA_AIRSPEED = 5
+EXTRA_REFERENCE = 6
+EXTRA_CHANNELS = 7
 
 SENSOR_FULL_MV = 5000  # at the sensor, full scale of the converter behind its divider
 VOLTS_FULL_MV = 40000  # at the bus and at the rail, likewise

@@ -54,6 +54,7 @@ class Telemetry:
     purge_valid: int
     arm_left: int
     run_n: int
+    budget: int
     work_us: int
     worst_us: int
     late: int
@@ -84,7 +85,7 @@ class Report:
 def telemetry_of(payload: bytes) -> Telemetry:
     """Read a telemetry payload."""
     got = unpack(protocol.TELEMETRY_FORMAT, payload)
-    values = [*got[:11], got[11:15], got[15:17], *got[17:26], got[26:]]
+    values = [*got[:11], got[11:15], got[15:17], *got[17:27], got[27:]]
     return Telemetry(**{field.name: value for field, value in zip(fields(Telemetry), values, strict=True)})
 
 
@@ -259,7 +260,7 @@ def step_frame(seq: int, raw: Sequence[int], before: Sequence[int]) -> bytes:
         if raw[i] != before[i]:
             mask |= 1 << i
             values.append(raw[i])
-    return encode_frame(protocol.STEP, pack(f"<H{len(values)}H", mask, *values), seq)
+    return encode_frame(protocol.STEP, pack(f"<I{len(values)}H", mask, *values), seq)
 
 
 def describe_silence(unframed: bytes) -> str:

@@ -1,10 +1,11 @@
-"""The files that go onto a board: boot.py and main.py as they are, the firmware package compiled by mpy-cross."""
+"""The files that go onto a board: boot.py and main.py as they are, what they use of the firmware package compiled."""
 
 import hashlib
 import json
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -12,10 +13,10 @@ from pathlib import Path
 import oxlatch
 from oxlatch.manifest import NAME as MANIFEST
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_tools.serial.board_source import Firmware, SourceError
 
 AS_SOURCE = ("boot.py", "main.py")
-BOARD_FILES = {"rp2": ("boards/rp2.py", "boards/rp2_pins.py", "boards/rp2_pulses.py"), "desk": ("boards/desk.py",)}
-MPY_CROSS_MIN = (1, 28)
+BOARDS = ("rp2", "desk")
 
 
 class BuildError(ValueError):
@@ -57,17 +58,21 @@ def mpy_cross() -> str:
 
 
 @cache
+def compiler() -> str:
+    """What the compiler says of itself. Raises BuildError."""
+    return subprocess.run([mpy_cross(), "--version"], capture_output=True, text=True, check=False).stdout.strip()
+
+
 def mpy_version() -> int:
     """The version of the bytecode the compiler makes. Raises BuildError."""
-    told = subprocess.run([mpy_cross(), "--version"], capture_output=True, text=True, check=False).stdout
     try:
-        return int(told.rsplit("mpy v", 1)[1].split(".")[0])
+        return int(compiler().rsplit("mpy v", 1)[1].split(".")[0])
     except (IndexError, ValueError) as error:
-        raise BuildError(f"mpy-cross does not tell its bytecode version: {told.strip()!r}") from error
+        raise BuildError(f"mpy-cross does not tell its bytecode version: {compiler()!r}") from error
 
 
 def compile_source(source: Path, name: str, into: Path) -> bytes:
-    """The bytecode of one file. Raises BuildError with the compiler's message."""
+    """The bytecode of one file, which calls itself `name`. Raises BuildError with the compiler's message."""
     target = into / (name.replace("/", "_") + ".mpy")
     done = subprocess.run(
         [mpy_cross(), "-s", name, "-o", str(target), str(source)], capture_output=True, text=True, check=False
@@ -77,18 +82,41 @@ def compile_source(source: Path, name: str, into: Path) -> bytes:
     return target.read_bytes()
 
 
-def build_files(board: str, work: Path) -> DeviceFiles:
-    """Compile everything a board of that kind needs; `work` is a folder for the compiler. Raises BuildError."""
-    if board not in BOARD_FILES:
-        raise BuildError(f"there is no firmware for a board of kind {board!r}; allowed are {', '.join(BOARD_FILES)}")
-    package = Path(str(oxlatch.__file__)).parent
-    files = {name: (start_files() / name).read_bytes() for name in AS_SOURCE}
-    for source in sorted(package.rglob("*.py")):
-        inside = source.relative_to(package).as_posix()
-        if inside.startswith("boards/") and inside not in (*BOARD_FILES[board], "boards/__init__.py"):
-            continue
+def compiled_package(board: str, programs: Sequence[str], work: Path) -> dict[str, bytes]:
+    """What programs, given as text, use of the firmware package, compiled, by name on the board. Raises BuildError."""
+    firmware = Firmware(Path(str(oxlatch.__file__)).parent, board)
+    try:
+        firmware.keep_for(programs)
+    except SourceError as error:
+        raise BuildError(f"the firmware cannot be put together: {error}") from error
+    files = {}
+    for inside, text in firmware.board_texts().items():
+        source = work / inside.replace("/", "_")
+        source.write_text(text, "utf-8")
         name = "oxlatch/" + inside
         files[name.removesuffix(".py") + ".mpy"] = compile_source(source, name, work)
+    return files
+
+
+def firmware_for(programs: Sequence[Path], into: Path) -> Path:
+    """A folder with what programs for the desktop MicroPython use of the firmware, compiled as for a board.
+
+    Give it to `sys.path` there; time and heap are then those of what is flashed. Raises BuildError.
+    """
+    into.mkdir(parents=True, exist_ok=True)
+    texts = [program.read_text("utf-8") for program in programs]
+    for name, content in compiled_package("desk", texts, into).items():
+        (into / name).parent.mkdir(parents=True, exist_ok=True)
+        (into / name).write_bytes(content)
+    return into
+
+
+def build_files(board: str, work: Path) -> DeviceFiles:
+    """Compile everything a board of that kind needs; `work` is a folder for the compiler. Raises BuildError."""
+    if board not in BOARDS:
+        raise BuildError(f"there is no firmware for a board of kind {board!r}; allowed are {', '.join(BOARDS)}")
+    files = {name: (start_files() / name).read_bytes() for name in AS_SOURCE}
+    files |= compiled_package(board, [content.decode() for content in files.values()], work)
     manifest = {
         "firmware": firmware_digest(),
         "files": {name: hashlib.sha256(content).hexdigest() for name, content in files.items()},

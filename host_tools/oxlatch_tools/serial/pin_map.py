@@ -35,7 +35,8 @@ NEEDED = {
 }
 """What must be fitted outside the chip, per kind, so that the pin is off or silent without the chip."""
 
-DIRECT = ("RUN", "MASTER_FUEL", "PURGE", *(f"OX{n}" for n in range(1, 5)), *(f"FU{n}" for n in range(1, 5)))
+STAGES = range(1, 5)
+DIRECT = ("RUN", "MASTER_FUEL", "MASTER_OX", "PURGE", *(f"OX{n}" for n in STAGES), *(f"FU{n}" for n in STAGES))
 """Outputs that must be pins of the chip itself and never behind an expander."""
 
 

@@ -20,6 +20,13 @@ CHANNELS = (
     ("throttle", "throttle_pct", "%"),
 )
 
+EXTRA_CONTACTS = (
+    (v.EX_KNOCK, "knock"),
+    (v.EX_MIXTURE_RICH, "mixture rich"),
+    (v.EX_RETARD, "retard"),
+    (v.EX_FIRE, "FIRE"),
+)
+
 
 @dataclass
 class Seen:
@@ -91,8 +98,34 @@ def readings_table(seen: Seen, told: Telemetry) -> Table:
     table.add_row("bus", f"{told.raw[v.RAW_BUS_MV] / 1000:.1f} V")
     table.add_row("coil rail", f"{told.raw[v.RAW_RAIL_MV] / 1000:.1f} V")
     table.add_row("engine", f"{told.raw[v.RAW_RPM]} rpm, last pulse {told.raw[v.RAW_PULSE_AGE_MS]} ms ago")
+    for name, value in extra_readings(seen, told):
+        table.add_row(name, value)
     table.add_row("switches", switch_words(told.raw[v.RAW_SWITCHES]))
     return table
+
+
+def extra_readings(seen: Seen, told: Telemetry) -> list[tuple[str, str]]:
+    """Readings of the inputs beyond the core, of those that are fitted."""
+    raw = told.raw
+    contacts = [name for bit, name in EXTRA_CONTACTS if raw[v.RAW_EXTRAS] & bit]
+    rows = (
+        ("BOTTLE_TEMPERATURE", "bottle skin", celsius(raw[v.RAW_BOTTLE_DK])),
+        ("AIR", "outside air", f"{raw[v.RAW_BARO_DAPA] / 10:.0f} hPa, {celsius(raw[v.RAW_AIR_DK])}"),
+        ("OUTLET_1", "purge outlet 1", celsius(raw[v.RAW_OUTLET_1_DK])),
+        ("OUTLET_2", "purge outlet 2", celsius(raw[v.RAW_OUTLET_2_DK])),
+        ("AIRSPEED", "airspeed sensor", f"{raw[v.RAW_AIRSPEED_MV]} mV"),
+        ("BUDGET", "counted in the bottle", f"{told.budget / 1024:.0f} g"),
+    )
+    absent = seen.identity.get("not_fitted", "").split(",")
+    fitted = [(name, value) for flag, name, value in rows if flag not in absent]
+    if any(flag not in absent for flag in ("KNOCK", "MIXTURE", "RETARD", "FIRE")):
+        fitted.append(("contacts", ", ".join(contacts) or "none"))
+    return fitted
+
+
+def celsius(tenths_kelvin: int) -> str:
+    """A temperature sample in degrees; a broken sensor reads 0."""
+    return f"{tenths_kelvin / 10 - 273.15:.0f} °C" if tenths_kelvin else "no signal"
 
 
 def switch_words(word: int) -> str:
@@ -118,7 +151,12 @@ def outputs_table(told: Telemetry) -> Table:
     for title, letter, word in (("oxidizer valves", "O", told.ox), ("fuel valves", "F", told.fuel)):
         valves = [f"{letter}{i + 1} {'OPEN' if word >> i & 1 else 'shut'}" for i in range(v.STAGES_MAX)]
         table.add_row(title, "  ".join(valves))
-    others = (("master fuel", v.OUT_MASTER_FUEL), ("purge", v.OUT_PURGE), ("run", v.OUT_RUN))
+    others = (
+        ("master fuel", v.OUT_MASTER_FUEL),
+        ("master oxidizer", v.OUT_MASTER_OX),
+        ("purge", v.OUT_PURGE),
+        ("run", v.OUT_RUN),
+    )
     table.add_row("also", "  ".join(f"{name} {'ON' if told.bits & bit else 'off'}" for name, bit in others))
     table.add_row("purge valid for", f"{told.purge_valid * v.TICK_MS / 1000:.0f} s")
     table.add_row("armed for another", f"{told.arm_left * v.TICK_MS / 1000:.0f} s")

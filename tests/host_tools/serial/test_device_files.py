@@ -33,8 +33,13 @@ def test_start_files_go_as_source_and_the_package_compiled(built):
 
 def test_a_board_gets_its_own_board_file_and_no_other(built):
     boards = {name for name in built.files if "/boards/" in name} - {"oxlatch/boards/__init__.mpy"}
-    rp2 = {f"oxlatch/boards/{name}.mpy" for name in ("rp2", "rp2_pins", "rp2_pulses")}
+    rp2 = {f"oxlatch/boards/{name}.mpy" for name in ("rp2", "rp2_extras", "rp2_pins", "rp2_pulses", "rp2_scales")}
     assert boards == {"rp2": rp2, "desk": {"oxlatch/boards/desk.mpy"}}[built.board]
+
+
+def test_what_only_the_host_uses_is_not_put_on_a_board(built):
+    assert "oxlatch/vocabulary.mpy" not in built.files
+    assert b"BOTTLE RAN LOW" not in b"".join(built.files.values())
 
 
 def test_the_files_fit_the_flash_set_aside_for_them(built):

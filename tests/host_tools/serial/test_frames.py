@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from oxlatch import protocol
 from oxlatch.cobs import COMPLETE, Decoder
-from oxlatch.crc_stream import StreamCrc
+from oxlatch.crc import Crc32
 from oxlatch_tools.serial.frames import KEYBOARD_INTERRUPT, FrameReader, encode_frame, quiet_hello
 
 
@@ -17,7 +17,7 @@ def test_the_firmware_reads_what_the_host_writes(kind, payload, seq):
     decoder = Decoder(protocol.FRAME_MAX)
     assert decoder.take(wire, 0, len(wire)) == len(wire)
     assert decoder.state == COMPLETE
-    crc = StreamCrc()
+    crc = Crc32()
     crc.feed(decoder.frame, 0, decoder.length)
     assert crc.ended_well()
     assert bytes(decoder.frame[4 : decoder.length - 4]) == payload

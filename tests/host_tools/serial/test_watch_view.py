@@ -16,6 +16,7 @@ from oxlatch_tools.serial.watch_view import Seen, draw
 
 def telemetry(**changes):
     raw = [1, v.SW_MASTER | 1 << v.SW_SEL_SHIFT, 0, 0, 4500, 2600, 9, 2500, 1000, 900, 13800, 13500, 0, 0]
+    raw += [v.EX_MIXTURE_RICH, 2932, 10133, 0, 1850, 2932, 900, 0]
     why_and_cause = (0, 0, MASTER_IS_OFF | PURGE_NEEDED, 0, 0, 0)
     row = next(i for i, reason in enumerate(REASONS) if reason[1] == PURGE_NEEDED and reason[0] == 2)
     head = {"tick": 1234, "state": v.WAITING, "reaction": 1, "latch": 0, "ox": 1, "fuel": 2, "bits": v.OUT_RUN}
@@ -32,6 +33,7 @@ def telemetry(**changes):
             2000,
             4000,
             300,
+            2500 << 10,
             2100,
             3300,
             7,
@@ -73,6 +75,18 @@ def test_everything_the_pilot_and_the_builder_need_is_on_the_screen():
     ):
         assert text in page, text
     assert "STRAP" not in page
+
+
+def test_inputs_beyond_the_core_are_shown_where_they_are_fitted():
+    page = shown(Seen("port", {"board": "rp2", "not_fitted": "OUTLET_2,AIRSPEED"}, {}, telemetry()))
+    for text in ("20 °C", "1013 hPa, no signal", "-88 °C", "2500 g", "mixture rich", "master oxidizer off"):
+        assert text in page, text
+    assert "outlet 2" not in page
+    assert "airspeed" not in page
+    every = "BOTTLE_TEMPERATURE,AIR,OUTLET_1,OUTLET_2,AIRSPEED,BUDGET,KNOCK,MIXTURE,RETARD,FIRE"
+    bare = shown(Seen("port", {"board": "rp2", "not_fitted": every}, {}, telemetry()))
+    assert "outside air" not in bare
+    assert "contacts" not in bare
 
 
 def test_the_inject_strap_is_shown_as_long_as_it_counts():
