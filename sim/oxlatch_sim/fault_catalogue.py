@@ -225,6 +225,8 @@ def _supplies() -> Iterator[Fault]:
     yield Fault("relief_opens", 19, "bottle relief blows off 0.5 kg/s", (Change("plant.bottle.leak_kg_s", 0.5),))
     yield Fault("tube_uncovered", 22, "attitude uncovers the tube", (Change("plant.bottle.tube_share", 1.1),))
     yield Fault("bottle_inert", 23, "bottle holds a gas that does not burn", (Change("plant.line.inert", True),))
+    foreign = (Change("plant.line.inert", True), Change("plant.bottle.foreign_share", 0.78))
+    yield Fault("bottle_foreign_gas", 23, "bottle holds another gas, 22 % under the pressure that fits", foreign)
     yield Fault("bottle_overfilled", 24, "bottle overfilled", (Action("overfilled", _overfill_bottle),))
     yield Fault("bottle_changed", 33, "bottle changed, line full of air", (Action("changed", _change_bottle),))
     yield Fault("line_soaked", 34, "line full of vapour after a hot soak", (Action("soaked", _soak_line),))

@@ -95,6 +95,8 @@ class Bottle:
         self.drawn_kg = 0.0
         self.heater_w = 0.0
         self.leak_kg_s = 0.0
+        self.foreign_share = 1.0
+        """Pressure of what is in the bottle over that of nitrous oxide at the same temperature: 1 for the right gas."""
         self.pressure_pa = self.vessel.pressure_pa
         self.temperature_k = self.vessel.temperature_k
 
@@ -131,5 +133,5 @@ class Bottle:
             self.temperature_k = self.ambient_k
 
     def _read(self) -> None:
-        self.pressure_pa = self.vessel.pressure_pa
+        self.pressure_pa = self.foreign_share * self.vessel.pressure_pa
         self.temperature_k = self.vessel.temperature_k
