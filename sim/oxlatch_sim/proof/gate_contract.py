@@ -20,27 +20,31 @@ TARGET = "oxlatch_sim.proof.gate_contract.one_stage"
 
 
 def keeps_its_promise(
-    ask_ox: bool, ask_fuel: bool, pushed: bool, fuel_ok: bool, word: int, lead_ticks: int, new: int
+    ask_ox: bool, ask_fuel: bool, pushed: bool, fuel_ok: bool, word: int, lead_ticks: int, dry: bool, new: int
 ) -> bool:
-    """Fuel only behind oxidizer that has led, asked and permitted; opening only when pushed; the word in range."""
+    """Fuel only behind oxidizer that has led, asked and permitted; opening only when pushed; the word in range.
+
+    Oxidizer without fuel is counted by `dry`, 1 off the bench, and never beyond its bound.
+    """
     on_n = (word >> ON_SHIFT) & 31
     if new & STAGE_FUEL:
-        allowed = ask_ox and ask_fuel and fuel_ok
-        if not (new & STAGE_OX and allowed and lead_ticks <= on_n != BARRED):
+        allowed = new & STAGE_OX and ask_ox and ask_fuel and fuel_ok
+        return bool(allowed) and lead_ticks <= on_n != BARRED and 0 <= new <= WORD_MAX
+    if new & STAGE_OX:
+        if not ask_ox or not (pushed or on_n):
             return False
-    if new & STAGE_OX and not (ask_ox and (pushed or on_n)):
-        return False
+        return new >> DRY_SHIFT == (word >> DRY_SHIFT) + dry <= DRY_MAX
     return 0 <= new <= WORD_MAX
 
 
-def one_stage(ask_ox: bool, ask_fuel: bool, pushed: bool, fuel_ok: bool, word: int, lead_ticks: int) -> int:
+def one_stage(ask_ox: bool, ask_fuel: bool, pushed: bool, fuel_ok: bool, word: int, lead_ticks: int, dry: bool) -> int:
     """One stage of the gate.
 
     pre: 0 <= word <= WORD_MAX
     pre: 1 <= lead_ticks <= 15
-    post: keeps_its_promise(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks, __return__)
+    post: keeps_its_promise(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks, dry, __return__)
     """
-    return gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks)
+    return gate_stage(ask_ox, ask_fuel, pushed, fuel_ok, word, lead_ticks, dry)
 
 
 @dataclass(frozen=True)
@@ -52,7 +56,7 @@ class SecondOpinion:
     seconds: float
 
 
-def second_opinion(limit_s: float = 120.0, target: str = TARGET) -> SecondOpinion:
+def second_opinion(limit_s: float = 300.0, target: str = TARGET) -> SecondOpinion:
     """Run crosshair on the contract in a process of its own; not confirmed unless it says so."""
     began = time.perf_counter()
     command = [

@@ -9,9 +9,10 @@ from oxlatch.gate import BARRED
 from oxlatch.vocabulary import (
     CONTACT_CLOSED,
     CONTACT_OPEN,
-    GAP,
+    FIT_MASTER_OX,
     LEAD_IN,
     OUT_MASTER_FUEL,
+    OUT_MASTER_OX,
     OUT_PURGE,
     OUT_RUN,
     PURGING,
@@ -25,10 +26,19 @@ from oxlatch.vocabulary import (
     SERVICE,
     STAGES_MAX,
     TRIP,
-    WAITING,
     WAKE,
 )
-from oxlatch_sim.proof.symbolic_core_claims import CLAIMS, WITNESSES, is_flowing, latch_is_stored, one_first_cause
+from oxlatch_sim.proof.symbolic_bench import BENCH_CLAIMS, BENCH_STRENGTHENINGS, BENCH_WITNESSES
+from oxlatch_sim.proof.symbolic_core_claims import (
+    CLAIMS,
+    WITNESSES,
+    is_armed,
+    is_bench,
+    is_flowing,
+    latch_is_stored,
+    one_first_cause,
+)
+from oxlatch_sim.proof.symbolic_core_extras import EXTRA_RULES
 from oxlatch_sim.proof.symbolic_core_rules import RULE_STRENGTHENINGS, RULES
 from oxlatch_sim.proof.symbolic_engine import Range, System, claim
 from oxlatch_sim.proof.symbolic_gate import (
@@ -47,6 +57,7 @@ from oxlatch_sim.proof.symbolic_story import (
     Boot,
     Story,
     give_boot,
+    give_row,
     some_stage,
     story_after,
     story_before,
@@ -55,28 +66,31 @@ from oxlatch_sim.proof.symbolic_story import (
 # --- strengthenings ---------------------------------------------------------------------------
 
 
-def is_armed(core):
-    return (
-        core.state == WAITING or core.state == PURGING or core.state == READY or core.state == GAP or is_flowing(core)
-    )
-
-
-def asks_fit_state(core):
-    """What is asked fits the state: nothing outside a flow or a purge."""
-    if core.state == PURGING:
-        return core.ask_bits == OUT_RUN | OUT_PURGE and not core.ask_ox and not core.ask_fuel
-    if not is_flowing(core):
-        return not core.ask_bits and not core.ask_ox and not core.ask_fuel
-    if core.ask_bits & OUT_PURGE:
+def asks_fit_state(core, c):
+    """What is asked fits the state: nothing outside a flow, a purge or the bench, but the master oxidizer valve
+    exactly while armed, where it is fitted.
+    """
+    bits = core.ask_bits & ~OUT_MASTER_OX
+    if (bits != core.ask_bits) != (c.fitted & FIT_MASTER_OX and is_armed(core)):
         return False
-    return core.state == RUN_DOWN or core.ask_bits & OUT_RUN
+    if core.state == PURGING:
+        return bits == OUT_RUN | OUT_PURGE and not core.ask_ox and not core.ask_fuel
+    if is_bench(core):
+        return not core.ask_fuel and not bits & OUT_MASTER_FUEL
+    if not is_flowing(core):
+        return not bits and not core.ask_ox and not core.ask_fuel
+    if bits & OUT_PURGE:
+        return False
+    return core.state == RUN_DOWN or bits & OUT_RUN
 
 
 def asks_are_nested(core):
     """Fuel is asked only behind oxidizer of a latched stage; at most one latched stage is opening."""
     if core.ask_fuel & ~(core.ask_ox & core.latched) or core.opening & ~(core.ask_ox & core.latched):
         return False
-    if core.opening & core.ask_fuel or core.latched & core.ask_ox & ~(core.ask_fuel | core.opening):
+    if core.opening & core.ask_fuel:
+        return False
+    if core.latched & core.ask_ox & ~(core.ask_fuel | core.opening) and not is_bench(core):
         return False
     return some_stage(core.opening) < 2 and (core.ask_fuel != 0) == (core.ask_bits & OUT_MASTER_FUEL != 0)
 
@@ -104,14 +118,14 @@ def tails_end_before_run(core, c):
 
 
 def flow_fits_state(core):
-    """Stages are latched exactly in LEAD-IN and RUN, opening only in LEAD-IN, all flowing in RUN."""
+    """Stages are latched exactly in LEAD-IN and RUN, and on the bench; opening only in LEAD-IN, all flowing in RUN."""
     if core.state == LEAD_IN:
         return core.latched != 0
     if core.opening:
         return False
     if core.state == RUN:
         return core.latched != 0 and not core.latched & ~core.ask_fuel
-    return not core.latched
+    return not core.latched or is_bench(core)
 
 
 def lead_within_limit(core, c):
@@ -123,11 +137,13 @@ def lead_within_limit(core, c):
 
 
 def gate_counts_follow_asks(core, gate, story, c):
-    """The gate's counts follow what is asked: a stage opens, flows or tails exactly as the sequencer
-    thinks.
+    """The gate's counts follow what is asked of stages that exist: a stage opens, flows or tails exactly as the
+    sequencer thinks.
     """
+    if is_bench(core) and core.ask_ox and not story.doubted:
+        return False
     for i in range(STAGES_MAX):
-        if (core.ask_ox >> i) & 1 != (gate.stage[i] != 0):
+        if ((core.ask_ox >> i) & 1 and i < c.stages) != (gate.stage[i] != 0):
             return False
         if not (core.ask_ox >> i) & 1 or story.doubted:
             pass
@@ -150,7 +166,7 @@ def gate_away_follows_state(core, gate, story, c):
         return False
     if (core.state == LEAD_IN or core.state == RUN) and gate.away_n:
         return False
-    if core.state == RUN_DOWN and core.ask_bits and gate.away_n > core.timer + 1:
+    if core.state == RUN_DOWN and core.ask_bits & ~OUT_MASTER_OX and gate.away_n > core.timer + 1:
         return False
     for i in range(STAGES_MAX):
         if core.tail[i] > c.tail_ticks or (core.tail[i] and gate.away_n + core.tail[i] > c.tail_ticks + 1):
@@ -174,7 +190,7 @@ def driven_is_asked(core, out, story):
 
 def armed_after_ritual(core, story):
     """An armed state means that the master was seen off and then on since the reset."""
-    if is_armed(core) or core.latch == 1:
+    if is_armed(core) or is_bench(core) or core.latch == 1:
         return story.master == MASTER_CYCLED
     if core.state == REST or core.off_n:
         return story.master >= MASTER_SEEN_OFF
@@ -182,7 +198,13 @@ def armed_after_ritual(core, story):
 
 
 def arming_is_unbroken(core, story):
-    """What is armed was armed in REST, and the master has not been off since, or the core remembers it."""
+    """What is armed was armed in REST, and the master has not been off since, or the core remembers it; so it does
+    for a bench mode, which is never armed.
+    """
+    if core.state == REST and core.timer:
+        return core.disarm
+    if is_bench(core):
+        return core.disarm
     if core.state == RUN_DOWN or core.latch == 1:
         return core.disarm or story.unbroken
     return not is_armed(core) or (story.unbroken and not core.disarm)
@@ -198,7 +220,14 @@ def purge_is_remembered(core, story, c):
         return False
     if core.state != PURGING:
         return not story.purge_n
-    if story.purge_n != core.timer + 1 or story.contact_before != CONTACT_OPEN:
+    if story.contact_before != CONTACT_OPEN or (story.vented and not core.vent_n):
+        return False
+    if core.purge_valid or core.confirm_left:
+        return False
+    if core.timer < c.purge_max_ticks:
+        if story.purge_n != core.timer + 1:
+            return False
+    elif not core.timer < story.purge_n <= c.purge_max_ticks + 1 + core.vent_n:
         return False
     return core.purge_good_n == (story.good_n if story.good_n < c.purge_good_ticks else c.purge_good_ticks)
 
@@ -248,8 +277,8 @@ def latch_fits_state(core):
 
 
 def stages_exist(core, c):
-    """Only stages that exist are latched or asked for."""
-    return not (core.latched | core.ask_ox) >> c.stages
+    """In flight only stages that exist are latched or asked for."""
+    return is_bench(core) or not (core.latched | core.ask_ox) >> c.stages
 
 
 STRENGTHENINGS = (
@@ -278,6 +307,16 @@ STRENGTHENINGS = (
 )
 
 
+SAME_AS = {  # words of the story with the interval of a word of the core
+    "timer_before": "core.timer",
+    "hold_off_before": "core.hold_off_left",
+    "latch_before": "core.latch",
+    "budget_before": "core.budget",
+    "heat_before": "core.coil_heat",
+    "purge_asked": "core.ask_bits",
+}
+
+
 def ranges(cell: str) -> Range:
     """The story's words; everything else as everywhere."""
     owner, _, name = cell.partition("[")[0].partition(".")
@@ -288,26 +327,24 @@ def ranges(cell: str) -> Range:
     if name.endswith("_n"):
         return 0, COUNT_MAX
     if name == "state_before":
-        return 0, levels.SERVICE
+        return 0, levels.BENCH_DRY
     if name == "contact_before":
         return 0, CONTACT_CLOSED
-    if name in ("allowed", "gone", "ox_before"):
+    if name in ("allowed", "gone", "ox_before", "ox_asked"):
         return 0, STAGE_BITS
-    if name in ("timer_before", "hold_off_before"):
-        return word_range("core.timer" if name == "timer_before" else "core.hold_off_left")
-    if name == "latch_before":
-        return 0, 4
+    if name in SAME_AS:
+        return word_range(SAME_AS[name])
     return 0, MASTER_CYCLED if name == "master" else 1
 
 
 CORE = System(
     name="core",
     objects={**objects("c", "v", "core", "gate", "out"), "story": Story, "boot": Boot},
-    steps=(give_boot, story_before, core_part, gate_part, story_after),
+    steps=(give_boot, give_row, story_before, core_part, gate_part, story_after),
     ranges=ranges,
-    invariants=(*STRENGTHENINGS, *RULE_STRENGTHENINGS),
-    claims=(*CLAIMS, *RULES),
-    witnesses=WITNESSES,
+    invariants=(*STRENGTHENINGS, *RULE_STRENGTHENINGS, *BENCH_STRENGTHENINGS),
+    claims=(*CLAIMS, *RULES, *EXTRA_RULES, *BENCH_CLAIMS),
+    witnesses=(*WITNESSES, *BENCH_WITNESSES),
     fresh=frozenset({"v"}),
     constant=frozenset({"c", "boot"}),
     split="core.state",

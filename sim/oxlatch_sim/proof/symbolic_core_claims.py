@@ -4,14 +4,19 @@
 
 from __future__ import annotations
 
+from oxlatch.permits_extras import row_patterns
+from oxlatch.reasons import WAITS_3
 from oxlatch.vocabulary import (
     ALL_STOP,
+    BENCH_GAS,
     CONTACT_OPEN,
     FUEL_FIRST,
     GAP,
     HARD,
     LEAD_IN,
+    OUT_MASTER_OX,
     OUT_RUN,
+    OUTLETS_COLD,
     PURGING,
     READY,
     RUN,
@@ -30,16 +35,28 @@ def is_flowing(core):
     return core.state == LEAD_IN or core.state == RUN or core.state == RUN_DOWN
 
 
+def is_armed(core):
+    return WAITING <= core.state <= GAP
+
+
+def is_bench(core):
+    return core.state >= BENCH_GAS
+
+
 def nothing_at_rest(core, out):
-    """Valves and run switch are off in every state but PURGING, LEAD-IN, RUN, RUN-DOWN."""
-    if core.state == PURGING or is_flowing(core):
+    """Valves and run switch are off in every state but PURGING, LEAD-IN, RUN, RUN-DOWN and the bench modes; the
+    master oxidizer valve is off in every state that is not armed.
+    """
+    if out.bits & OUT_MASTER_OX and not is_armed(core):
+        return False
+    if core.state == PURGING or is_flowing(core) or is_bench(core):
         return True
-    return not out.ox and not out.fuel and not out.bits
+    return not out.ox and not out.fuel and not out.bits & ~OUT_MASTER_OX
 
 
 def opening_needs_an_edge(core, story, out):
-    """A valve opens only in a flow that began when the contact closed while READY."""
-    return not out.ox & ~story.ox_before or (core.state == LEAD_IN and story.flow)
+    """A valve opens only in a flow that began when the contact closed while READY, or on the bench."""
+    return not out.ox & ~story.ox_before or (core.state == LEAD_IN and story.flow) or is_bench(core)
 
 
 def one_stage_opens_at_a_time(story, out):
@@ -54,24 +71,26 @@ def flow_begins_in_ready(core, story):
     return core.state != RUN or story.state_before == RUN or story.state_before == LEAD_IN
 
 
-def stages_never_grow(story, out):
-    """Only stages selected when the push was taken are driven."""
-    return not (out.ox | out.fuel) & ~story.allowed
+def stages_never_grow(core, story, out):
+    """In a flow only stages selected when the push was taken are driven."""
+    return is_bench(core) or not (out.ox | out.fuel) & ~story.allowed
 
 
-def stopped_stages_stay_off(story, out):
+def stopped_stages_stay_off(core, story, out):
     """A stage that stopped does not open again in the same flow."""
-    return not out.ox & story.gone
+    return is_bench(core) or not out.ox & story.gone
 
 
-def ritual_before_opening(story, out):
-    """Since the reset: master seen off then on, contact seen open, a whole purge driven."""
-    return not out.ox or (story.master == MASTER_CYCLED and story.opened and story.purged)
+def ritual_before_opening(core, story, out):
+    """Since the reset: master seen off then on, contact seen open, a whole purge driven; on the bench no purge."""
+    if not out.ox:
+        return True
+    return story.master == MASTER_CYCLED and story.opened and (story.purged or is_bench(core))
 
 
-def fresh_purge_before_opening(story, out):
-    """A valve opens only with a whole purge driven since the master was last off."""
-    return not out.ox & ~story.ox_before or story.fresh
+def fresh_purge_before_opening(core, story, out):
+    """A valve opens in flight only with a whole purge driven since the master was last off."""
+    return not out.ox & ~story.ox_before or story.fresh or is_bench(core)
 
 
 def armed_means_never_off(core, story):
@@ -82,8 +101,11 @@ def armed_means_never_off(core, story):
 
 
 def purge_is_voided_now(core, story, v):
-    """Master off, line lost, its signal bad, or a new press outside a flow: no purge is valid in that tick."""
-    if not v.master or v.line_lost or v.supply == SUPPLY_FAULT:
+    """Master off, line lost, its signal bad, or a new press outside a flow: no purge is valid in that tick.
+
+    The line is lost only with every valve shut, so never at the end of a purge.
+    """
+    if not v.master or (v.line_lost and story.state_before != PURGING) or v.supply == SUPPLY_FAULT:
         return not core.purge_valid
     in_flow = LEAD_IN <= story.state_before <= RUN_DOWN
     return in_flow or not story.press_edge or not core.purge_valid
@@ -95,10 +117,10 @@ def ready_begins_open(core, story, v):
 
 
 def pattern_is_allowed(core, story, v, c):
-    """In the tick in which the selection latches it is an allowed pattern and not empty."""
+    """In the tick in which the selection latches it is not empty, and a pattern that this air's row allows."""
     if core.state != LEAD_IN or story.state_before != READY:
         return True
-    return core.latched == v.sel and v.sel and (c.patterns >> v.sel) & 1
+    return core.latched == v.sel and v.sel and (row_patterns(v.row, c) >> v.sel) & 1
 
 
 def driven_stages_exist(out, c):
@@ -122,8 +144,10 @@ def release_stops_oxidizer_after_tail(story, out, c):
 
 
 def release_drops_run(core, story, out, c):
-    """Released for more than the run-off time: run switch off, unless purging."""
-    return story.released_n <= c.run_off_ticks or core.state == PURGING or not out.bits & OUT_RUN
+    """Released for more than the run-off time: run switch off, unless purging or on the bench."""
+    if story.released_n <= c.run_off_ticks or core.state == PURGING or is_bench(core):
+        return True
+    return not out.bits & OUT_RUN
 
 
 def faults_act_now(core, out):
@@ -137,7 +161,7 @@ def faults_act_now(core, out):
 
 def ready_means_no_reason(core):
     """READY stands only while no reason does."""
-    return core.state != READY or not (core.why0 or core.why1 or core.why2)
+    return core.state != READY or not (core.why0 or core.why1 or core.why2 or core.why3 & WAITS_3)
 
 
 def flow_needs_valid_purge(core, story):
@@ -145,9 +169,12 @@ def flow_needs_valid_purge(core, story):
     return core.state != LEAD_IN or story.state_before == LEAD_IN or core.purge_valid
 
 
-def purge_is_earned(core, story):
-    """A purge becomes valid only after a whole one that waits for its confirmation."""
-    return not core.purge_valid or story.valid_before or (story.confirm_before and story.purged)
+def purge_is_earned(core, story, v):
+    """A purge becomes valid only after a whole one that waited for its confirmation, or that ends with cold outlets."""
+    if not core.purge_valid or story.valid_before:
+        return True
+    cold = story.state_before == PURGING and v.outlets == OUTLETS_COLD
+    return story.purged and (story.confirm_before or cold)
 
 
 def maintenance_latch_holds(core, story, v):
@@ -223,7 +250,7 @@ CLAIMS = (
     claim("core: release stops fuel now", "I12", release_stops_fuel_now),
     claim("core: release stops oxidizer", "I12", release_stops_oxidizer_after_tail),
     claim("core: release drops run", "I12", release_drops_run),
-    claim("core: faults act now", "off in time", faults_act_now),
+    claim("core: faults act now", "off-in-time", faults_act_now),
     claim("core: READY means no reason", "I8", ready_means_no_reason),
     claim("core: flow needs a valid purge", "I8", flow_needs_valid_purge),
     claim("core: purge is earned", "I8", purge_is_earned),

@@ -31,6 +31,7 @@ from oxlatch.vocabulary import (
     FUEL_PERMIT,
     LEAD_IN,
     OUT_PURGE,
+    OUTLETS_COLD,
     PURGING,
     PUSH_JUDGED,
     RAIL_DEAD,
@@ -47,7 +48,9 @@ from oxlatch.vocabulary import (
     WAITING,
     WAKE,
 )
+from oxlatch_sim.proof.symbolic_core_claims import is_bench
 from oxlatch_sim.proof.symbolic_engine import claim
+from oxlatch_sim.proof.symbolic_story import is_venting
 
 LOCKS_4 = BOOT_LOCKED_L4 | BOOT_STORE_UNREADABLE
 LOCKS_3 = BOOT_LOCKED_L3 | BOOT_LOST_ARMED
@@ -81,9 +84,9 @@ def flow_begins_in_time(core, story, c):
     return not begins_flow(core, story) or story.edge_n <= c.push_judge_ticks
 
 
-def opening_needs_rail(story, out, v):
-    """A stage opens only with the coil rail live and the line pressure not over its limit."""
-    return not out.ox & ~story.ox_before or (v.rail == RAIL_LIVE and v.supply != SUPPLY_HIGH)
+def opening_needs_rail(core, story, out, v):
+    """In flight a stage opens only with the coil rail live and the line pressure not over its limit."""
+    return not out.ox & ~story.ox_before or (v.rail == RAIL_LIVE and v.supply != SUPPLY_HIGH) or is_bench(core)
 
 
 def deselected_fuel_is_off(out, v):
@@ -101,21 +104,37 @@ def purge_needs_its_button(out, v):
     return not out.bits & OUT_PURGE or v.purge
 
 
-def purge_ends_in_time(story, c):
-    """The purge valve is driven for at most the longest purge."""
-    return story.purge_n <= c.purge_max_ticks
+def purge_ends_in_time(story, v, c):
+    """The purge valve is driven for at most the longest purge; longer only while venting, and then to its end."""
+    if story.purge_n <= c.purge_max_ticks:
+        return True
+    return is_venting(v, c) and story.purge_n <= c.purge_max_ticks + c.vent_ticks
 
 
-def purge_is_confirmed_by_hand(core, story, v):
-    """A purge becomes valid only in WAITING, in the tick in which ACK comes on."""
+def purge_is_confirmed(core, story, v):
+    """A purge becomes valid only in WAITING, in the tick in which ACK comes on, or as it ends with every fitted
+    outlet cold.
+    """
     if not core.purge_valid or story.valid_before:
         return True
+    if story.state_before == PURGING:
+        return v.outlets == OUTLETS_COLD
     return v.ack and core.ack_n == 1 and story.state_before == WAITING
 
 
+def counts_now(core, story):
+    """A purge that ends in this tick counts, confirmed or waiting for it."""
+    return (core.confirm_left or core.purge_valid) and story.state_before == PURGING
+
+
 def purge_without_current_is_void(core, story):
-    """A purge during which the valve's current was missing waits for no confirmation."""
-    return not core.confirm_left or story.confirm_before or not story.flaw
+    """A purge during which the valve's current was missing never counts."""
+    return not counts_now(core, story) or not story.flaw
+
+
+def venting_is_no_purge(core, story):
+    """A press that vented the line never counts as a purge."""
+    return not counts_now(core, story) or not story.vented
 
 
 def lost_line_voids_purge(core, story, c):
@@ -206,10 +225,10 @@ def found_lock_is_kept(core, boot):
 
 
 def hands_are_remembered(core, story, c):
-    """The counts of master off, ACK and lost line are the story's own, cut off at their limits."""
+    """The counts of master off and lost line are the story's own, cut off at their limits; that of ACK is never more."""
     if core.off_n != (story.off_n if story.off_n < c.disarm_ticks else c.disarm_ticks):
         return False
-    if core.ack_n != (story.ack_n if story.ack_n < c.ack_hold_ticks else c.ack_hold_ticks):
+    if core.ack_n > (story.ack_n if story.ack_n < c.ack_hold_ticks else c.ack_hold_ticks):
         return False
     return core.line_lost_n == (story.line_n if story.line_n < c.purge_void_ticks else c.purge_void_ticks)
 
@@ -263,11 +282,12 @@ RULES = (
     claim("core: flow begins in time", "I6", flow_begins_in_time),
     claim("core: opening needs rail", "I2", opening_needs_rail),
     claim("core: deselected fuel is off", "I7", deselected_fuel_is_off),
-    claim("core: run ends in time", "off in time", run_ends_in_time),
+    claim("core: run ends in time", "off-in-time", run_ends_in_time),
     claim("core: purge needs its button", "I4", purge_needs_its_button),
     claim("core: purge ends in time", "I4", purge_ends_in_time),
-    claim("core: purge is confirmed by hand", "I8", purge_is_confirmed_by_hand),
+    claim("core: purge is confirmed", "I8", purge_is_confirmed),
     claim("core: purge without current is void", "I8", purge_without_current_is_void),
+    claim("core: venting is no purge", "I8", venting_is_no_purge),
     claim("core: lost line voids purge", "I8", lost_line_voids_purge),
     claim("core: service is still", "I10", service_is_still),
     claim("core: latch covers faults", "I13", latch_covers_faults),

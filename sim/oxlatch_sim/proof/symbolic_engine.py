@@ -139,7 +139,8 @@ def unfold(system: System, pinned: Mapping[str, int] | None = None, start: bool 
     if not start:
         possible = [(one, space.negation(ask(one.holds))) for one in system.witnesses]
         after.extend((one, ask(one.holds)) for one in system.claims)
-        duties = Claim(f"{system.name} indices", "ranges", "every list index lies within its list", lambda: True)
+        bounded = "Every list index lies within its list, and no divisor is zero."
+        duties = Claim(f"{system.name} indices", "ranges", bounded, lambda: True)
         after.extend((duties, duty.holds) for duty in walker.duties)
     for name in system.objects:
         if name not in system.fresh | system.constant:

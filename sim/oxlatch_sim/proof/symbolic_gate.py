@@ -22,10 +22,12 @@ from oxlatch.vocabulary import (
     FIT_PROOF,
     FUEL_FAIL,
     OUT_MASTER_FUEL,
+    OUT_MASTER_OX,
     OUT_PURGE,
     OUT_RUN,
     RPM_HOLD,
     RPM_OVER,
+    RPM_STOPPED,
     STAGES_MAX,
     SUPPLY_CUT,
     THROTTLE_HOLD,
@@ -55,7 +57,7 @@ class Driven:
 
     def __init__(self) -> None:
         self.on = [0] * STAGES_MAX  # ticks in a row with oxidizer, this one included
-        self.alone = [0] * STAGES_MAX  # ticks in a row with oxidizer and without fuel
+        self.alone = [0] * STAGES_MAX  # ticks of oxidizer without fuel since it flowed or was off, bench ticks left out
         self.away = 0  # ticks in a row without push
         self.ox_before = 0
 
@@ -76,7 +78,7 @@ def record_after(driven, v, out):
                 driven.on[i] += 1
             if (out.fuel >> i) & 1:
                 driven.alone[i] = 0
-            elif driven.alone[i] < AGE_MAX:
+            elif driven.alone[i] < AGE_MAX and not on_bench(v):
                 driven.alone[i] += 1
     if is_pushed(v):
         driven.away = 0
@@ -89,6 +91,11 @@ def is_pushed(v):
     return v.contact == CONTACT_CLOSED and v.throttle >= THROTTLE_HOLD and v.master
 
 
+def on_bench(v):
+    """Bench key in, engine stopped: oxidizer valves may be driven alone."""
+    return v.bench and v.rpm == RPM_STOPPED
+
+
 # --- strengthenings: what the gate's counters mean --------------------------------------------
 
 
@@ -98,7 +105,7 @@ def on_count(gate, i):
 
 
 def dry_count(gate, i):
-    """Ticks in a row of oxidizer without fuel of a stage."""
+    """Ticks of oxidizer without fuel of a stage, those on the bench left out."""
     return gate.stage[i] >> DRY_SHIFT
 
 
@@ -114,7 +121,7 @@ def on_count_is_true(gate, driven):
 
 
 def dry_count_is_true(gate, driven):
-    """The dry-count is the number of ticks in a row of oxidizer without fuel, never above 16."""
+    """The dry-count is the number of ticks of oxidizer without fuel, those on the bench left out; never above 16."""
     for i in range(STAGES_MAX):
         if dry_count(gate, i) != driven.alone[i] or driven.alone[i] > DRY_MAX:
             return False
@@ -122,13 +129,13 @@ def dry_count_is_true(gate, driven):
 
 
 def stage_words_are_whole(gate):
-    """A stage's word says oxidizer exactly when it counts, and fuel exactly when no dry tick has passed."""
+    """A stage's word says oxidizer exactly when it counts, and fuel only when no dry tick has passed."""
     for i in range(STAGES_MAX):
         word = gate.stage[i]
         if on_count(gate, i) == 0 or on_count(gate, i) == BARRED:
             if word != on_count(gate, i) << ON_SHIFT:
                 return False
-        elif not word & STAGE_OX or (word & STAGE_FUEL != 0) != (dry_count(gate, i) == 0):
+        elif not word & STAGE_OX or (word & STAGE_FUEL and dry_count(gate, i)):
             return False
     return True
 
@@ -208,7 +215,7 @@ def master_fuel_needs_fuel(out):
 
 
 def oxidizer_alone_is_brief(driven):
-    """Oxidizer without fuel for at most 16 ticks in a row, opening or closing."""
+    """Oxidizer without fuel for at most 16 ticks in a row, opening or closing; more only on the bench, engine stopped."""
     for i in range(STAGES_MAX):
         if driven.alone[i] > DRY_MAX:
             return False
@@ -223,8 +230,10 @@ def no_purge_in_flow(out, v):
 
 
 def engine_loss_stops_all(out, v):
-    """Engine speed lost: every stage output is off in that tick."""
-    return v.rpm >= RPM_HOLD or not (out.ox or out.fuel or out.bits & OUT_MASTER_FUEL)
+    """Engine speed lost: every stage output is off in that tick; on the bench with a stopped engine, all fuel."""
+    if v.rpm >= RPM_HOLD:
+        return True
+    return not (out.fuel or out.bits & OUT_MASTER_FUEL) and (not out.ox or on_bench(v))
 
 
 def bench_key_bars_fuel(out, v):
@@ -248,8 +257,11 @@ def master_off_drops_run(out, v, driven, c):
 
 
 def lost_verdict_stops_all_now(out, v):
-    """Supply, fuel pressure, bus or tick time lost: every stage output is off in that tick."""
-    good = v.supply > SUPPLY_CUT and v.fuel > FUEL_FAIL and BUS_CUT < v.bus < BUS_SURGE and v.time == TIME_GOOD
+    """Supply, fuel pressure, bus or tick time lost: every stage output is off in that tick; on the bench with a
+    stopped engine the two pressures do not count.
+    """
+    pressed = (v.supply > SUPPLY_CUT and v.fuel > FUEL_FAIL) or on_bench(v)
+    good = pressed and BUS_CUT < v.bus < BUS_SURGE and v.time == TIME_GOOD
     return good or not (out.ox or out.fuel or out.bits & OUT_MASTER_FUEL)
 
 
@@ -264,8 +276,13 @@ def opening_needs_push(out, v, driven):
 
 
 def nothing_without_run(out):
-    """No valve is driven without the run switch."""
-    return out.bits & OUT_RUN or not (out.ox or out.fuel or out.bits)
+    """No valve but the master oxidizer valve is driven without the run switch."""
+    return out.bits & OUT_RUN or not (out.ox or out.fuel or out.bits & ~OUT_MASTER_OX)
+
+
+def master_oxidizer_is_asked(core, out):
+    """The master oxidizer valve is driven only when it is asked for."""
+    return core.ask_bits & OUT_MASTER_OX or not out.bits & OUT_MASTER_OX
 
 
 def some_fuel_flows(out):
@@ -281,6 +298,11 @@ def some_tail_flows(out, driven):
 def some_purge_flows(out):
     """Some state drives the purge valve."""
     return out.bits & OUT_PURGE
+
+
+def some_bench_flows(out, driven, v):
+    """On the bench some state drives oxidizer alone for longer than anywhere else."""
+    return out.ox and driven.on[0] > DRY_MAX + 1 and v.bench
 
 
 STRENGTHENINGS = (
@@ -304,16 +326,18 @@ CLAIMS = (
     claim("gate: release stops fuel now", "I12", release_stops_fuel_now),
     claim("gate: release stops oxidizer after the tail", "I12", release_stops_oxidizer_after_tail),
     claim("gate: master off drops run", "I12", master_off_drops_run),
-    claim("gate: lost verdict stops all now", "off in time", lost_verdict_stops_all_now),
-    claim("gate: hard drops run now", "off in time", hard_drops_run_now),
+    claim("gate: lost verdict stops all now", "off-in-time", lost_verdict_stops_all_now),
+    claim("gate: hard drops run now", "off-in-time", hard_drops_run_now),
     claim("gate: opening needs the push", "I6", opening_needs_push),
     claim("gate: nothing without run", "I2", nothing_without_run),
+    claim("gate: master oxidizer is asked", "I10", master_oxidizer_is_asked),
 )
 
 WITNESSES = (
     claim("gate: fuel flows", "witness", some_fuel_flows),
     claim("gate: a tail flows", "witness", some_tail_flows),
     claim("gate: a purge flows", "witness", some_purge_flows),
+    claim("gate: the bench flows", "witness", some_bench_flows),
 )
 
 

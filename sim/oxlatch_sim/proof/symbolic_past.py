@@ -14,7 +14,14 @@ from oxlatch.vocabulary import (
     COIL_OX,
     COIL_PURGE,
     FIT_DETENT_NC,
+    FIT_FUEL_PRESSURE,
     FIT_THROTTLE,
+    FUEL_FAIL,
+    FUEL_FAULT,
+    FUEL_HIGH,
+    FUEL_LOW,
+    FUEL_OVER,
+    FUEL_PERMIT,
     OUT_RUN,
     RAW_BLOCK_MV,
     RAW_BUS_MV,
@@ -31,10 +38,11 @@ from oxlatch.vocabulary import (
     SW_ACK,
     SW_DETENT_NC,
     SW_DETENT_NO,
+    SW_MASTER,
     SW_PURGE,
 )
 
-RUN_MAX = 8191  # longer than any setting a run is compared with
+RUN_MAX = 16383  # longer than any setting a run is compared with
 HISTORY = 6  # words kept of switches and commanded coils, this tick's included
 SUMS = 10  # whole seconds of line pressure kept
 SLOPE = 8  # samples kept of throttle and engine speed, before this tick's
@@ -44,7 +52,7 @@ PAST_RUNS = (
     "unsure",  # debounced poles neither open nor closed
     "stuck",  # closed with the throttle low
     "held",  # purge button
-    "unshut",  # a proof up, its coil driven once and not now
+    "unshut",  # a proof up, watched, and its coil not driven now
     "throttle_outside",  # throttle signal off its rails
     "throttle_drop",  # below the drop threshold, or chopped
     "throttle_full",
@@ -81,14 +89,16 @@ PAST_RUNS = (
     "block_outside",  # looks at the block, every fourth tick
     "block_down",
     "block_up",
+    "block_dry",  # looks at an empty block with fuel commanded
 )
 
 PAST_WORDS = (
     "chatter",  # fills with every edge of the contact, drains with time
     "noise",  # fills with every rise that no engine makes, drains with time
-    "watched",  # stages whose oxidizer was driven while their proof has been up
+    "watched",  # stages whose oxidizer was driven, or the master on, while their proof has been up
     "bus_good",
     "rail_good",
+    "fuel",  # what the fuel supply pressure alone gives
     "seconds",  # whole seconds of line pressure since a valve moved
     "blank",  # ticks left in which a line dip is expected
     "bled",  # the block was seen empty since fuel was last commanded
@@ -109,7 +119,6 @@ PAST_WORDS = (
     "current",
     "contact",
     "supply",
-    "fuel",
     "found",
     "falling",
     "line_lost",
@@ -168,7 +177,6 @@ def remember(past, sense, v, raw, fed, c):
     past.current = sense.current
     past.contact = v.contact
     past.supply = v.supply
-    past.fuel = v.fuel
     past.found = sense.block_found
     past.falling = sense.falling
     past.line_lost = sense.line_lost
@@ -202,6 +210,8 @@ def contact_past(past, raw, c, sense):
     elif past.chatter:
         past.chatter -= 1
     past.watched = (past.watched & sense.proof) | (past.driven[0] & COIL_OX)
+    if sense.switches & SW_MASTER:
+        past.watched |= sense.proof
     past.unshut = longer(past.unshut, past.watched & sense.proof & ~past.driven[0])
 
 
@@ -288,6 +298,23 @@ def fuel_past(past, raw, c):
     past.fuel_high = longer(past.fuel_high, x > c.fuel_high_mv)
     past.fuel_inside = longer(past.fuel_inside, inside)
     past.fuel_not_inside = longer(past.fuel_not_inside, not inside)
+    past.fuel = fuel_level(past, c)
+
+
+def fuel_level(past, c):
+    """Fault, fail, over, high in this order; else the permit once earned and not left for long, else low."""
+    if not c.fitted & FIT_FUEL_PRESSURE:
+        return FUEL_PERMIT
+    if past.fuel_outside > 1:
+        return FUEL_FAULT
+    if past.fuel_fail > 1 or past.fuel_cut >= c.fuel_cut_ticks:
+        return FUEL_FAIL
+    if past.fuel_over > 1:
+        return FUEL_OVER
+    if past.fuel_high >= c.fuel_high_ticks:
+        return FUEL_HIGH
+    kept = past.fuel == FUEL_PERMIT and past.fuel_not_inside < c.fuel_leave_ticks
+    return FUEL_PERMIT if kept or past.fuel_inside >= c.fuel_permit_ticks else FUEL_LOW
 
 
 def block_past(past, raw, c, sense):
@@ -296,6 +323,7 @@ def block_past(past, raw, c, sense):
     if not past.look:
         return
     x = raw[RAW_BLOCK_MV]
+    past.block_dry = longer(past.block_dry, past.driven[0] & COIL_FUEL and x < c.fuel_fail_mv)
     past.block_outside = longer(past.block_outside, x < c.sensor_low_mv or x > c.sensor_high_mv)
     if past.driven[0] & (COIL_FUEL | COIL_MASTER_FUEL) or sense.switches & SW_ACK:
         past.bled = 0

@@ -13,7 +13,7 @@ from oxlatch.reasons import RULES, WORDS
 from oxlatch.sense import HISTORY_TICKS
 from oxlatch.sense_engine import CALM_FULL
 from oxlatch.sense_extras import CONTACT_TICKS, FIRE_TICKS
-from oxlatch.sense_fuel import BLOCK_EVERY_TICKS, LEAK_COUNT, LEAK_SETTLE_TICKS
+from oxlatch.sense_fuel import BLOCK_EVERY_TICKS, DRY_LOOKS, LEAK_COUNT, LEAK_SETTLE_TICKS
 from oxlatch.sense_supply import SECONDS_MAX, TREND_SAMPLES
 from oxlatch.sense_volts import CALM_LIVE
 from oxlatch.settings import FIELDS
@@ -154,6 +154,7 @@ SENSE: dict[str, int | str] = {
     "block_climb_n": LEAK_COUNT,
     "block_found": v.BLOCK_CLEAN,
     "block_level": v.BLOCK_CLEAN,
+    "block_dry_n": DRY_LOOKS,
     "watch_n": LEAK_SETTLE_TICKS + _LARGEST["leak_watch_ticks"] + BLOCK_EVERY_TICKS - 1,
     "leak_watch": 1,
     "bus_hard_n": 2,

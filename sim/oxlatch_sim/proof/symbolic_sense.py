@@ -8,8 +8,10 @@ short cuts: a calm channel is shown to say what the long way would have said.
 from __future__ import annotations
 
 from oxlatch.sense_supply import SECONDS_MAX, TREND_SAMPLES
-from oxlatch.vocabulary import COIL_OX, COIL_PURGE
+from oxlatch.vocabulary import COIL_OX, COIL_PURGE, ROWS
 from oxlatch_sim.proof.symbolic_engine import Range, System
+from oxlatch_sim.proof.symbolic_extras import EXTRA_CLAIMS, EXTRA_STRENGTHENINGS, EXTRA_WITNESSES
+from oxlatch_sim.proof.symbolic_extras_past import EXTRA_FLAGS, ExtraPast, extras_before, extras_past
 from oxlatch_sim.proof.symbolic_parts import objects, sense_part
 from oxlatch_sim.proof.symbolic_past import RUN_MAX, SUMS, Fed, Past, feed, remember, runs_past
 from oxlatch_sim.proof.symbolic_ranges import COIL_BITS, OUT_BITS, RAW_WORD, SECOND_SUM, VERDICTS, word_range
@@ -23,6 +25,10 @@ def ranges(cell: str) -> Range:
     owner, _, name = cell.partition("[")[0].partition(".")
     if owner == "fed":
         return 0, COIL_BITS if name == "driven" else OUT_BITS
+    if owner == "extra":
+        if name in EXTRA_FLAGS:
+            return 0, 1
+        return (0, ROWS - 1) if name in ("allowed", "row_before") else (0, RUN_MAX)
     if owner != "past":
         return word_range(cell)
     if name in ("x", "coil", "throttle", "rpm", "short_0", "short_1", "switches", "current"):
@@ -52,12 +58,12 @@ def ranges(cell: str) -> Range:
 
 SENSE = System(
     name="sense",
-    objects={**objects("c", "raw", "v", "sense"), "fed": Fed, "past": Past},
-    steps=(feed, remember, sense_part, runs_past),
+    objects={**objects("c", "raw", "v", "sense"), "fed": Fed, "past": Past, "extra": ExtraPast},
+    steps=(feed, remember, extras_before, sense_part, runs_past, extras_past),
     ranges=ranges,
-    invariants=STRENGTHENINGS,
-    claims=(*CLAIMS, *EXACT_CLAIMS),
-    witnesses=WITNESSES,
+    invariants=(*STRENGTHENINGS, *EXTRA_STRENGTHENINGS),
+    claims=(*CLAIMS, *EXACT_CLAIMS, *EXTRA_CLAIMS),
+    witnesses=(*WITNESSES, *EXTRA_WITNESSES),
     fresh=frozenset({"raw", "fed"}),
     split="sense.phase",
     loose=True,

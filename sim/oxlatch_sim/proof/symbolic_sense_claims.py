@@ -8,7 +8,7 @@ them. "Start" lemmas say that a permitting verdict never comes without enough go
 
 from __future__ import annotations
 
-from oxlatch.sense_fuel import LEAK_COUNT
+from oxlatch.sense_fuel import DRY_LOOKS, LEAK_COUNT
 from oxlatch.vocabulary import (
     BLOCK_CLIMBING,
     BLOCK_FALLING,
@@ -31,6 +31,7 @@ from oxlatch.vocabulary import (
     FUEL_OVER,
     FUEL_PERMIT,
     LINE_DEAD,
+    LINE_EMPTY,
     LINE_LOST,
     LINE_THIN,
     LINE_TRAPPED,
@@ -207,10 +208,12 @@ def supply_starts(past, v, c):
 
 
 def line_bands(raw, v, c):
-    """The purge's pressure band is that of this sample."""
+    """The purge's pressure band is that of this sample, empty when the signal is bad."""
     x = raw[RAW_SUPPLY_MV]
+    if x < c.sensor_low_mv or x > c.sensor_high_mv or x < c.line_empty_mv:
+        return v.line == LINE_EMPTY
     if v.line == LINE_DEAD:
-        return x < c.line_dead_mv or x < c.sensor_low_mv or x > c.sensor_high_mv
+        return x < c.line_dead_mv
     if v.line == LINE_WEAK:
         return c.line_dead_mv <= x < c.line_weak_mv
     if v.line == LINE_LOST:
@@ -232,8 +235,17 @@ def line_is_lost(sense, past):
     return not sense.line_lost or (past.line_lost and not past.second) or (past.second and not past.sum_coils)
 
 
+def stays_dry(past, c):
+    """Fuel is commanded and the block behind the master fuel valve has been empty for three looks."""
+    return c.fitted & FIT_MASTER_FUEL and past.block_dry >= DRY_LOOKS
+
+
 def fuel_stops(past, v, c):
-    """Off its rails, failed or over for two samples, or under the cut for its time, always shows."""
+    """Off its rails, failed or over for two samples, or under the cut for its time, always shows; and so does a
+    block that stays empty for three looks behind commanded fuel.
+    """
+    if stays_dry(past, c):
+        return v.fuel == FUEL_FAIL
     if not c.fitted & FIT_FUEL_PRESSURE:
         return True
     if past.fuel_outside >= 2:

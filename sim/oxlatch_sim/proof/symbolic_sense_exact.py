@@ -21,15 +21,10 @@ from oxlatch.vocabulary import (
     CONTACT_FAULT,
     CONTACT_OPEN,
     CONTACT_UNSURE,
-    FIT_FUEL_PRESSURE,
     FIT_MASTER_FUEL,
     FIT_RAIL,
     FIT_THROTTLE,
     FUEL_FAIL,
-    FUEL_FAULT,
-    FUEL_HIGH,
-    FUEL_LOW,
-    FUEL_OVER,
     FUEL_PERMIT,
     OUT_RUN,
     RAIL_DEAD,
@@ -65,6 +60,7 @@ from oxlatch.vocabulary import (
     THROTTLE_HOLD,
 )
 from oxlatch_sim.proof.symbolic_engine import claim
+from oxlatch_sim.proof.symbolic_sense_claims import stays_dry
 
 
 def proof_holds(past, v):
@@ -91,7 +87,9 @@ def contact_findings(past, v, c):
 
 
 def shut_verdict(past, v, c):
-    """A proof that stays up after its coil is slow, then stuck, exactly when its run passes the limits."""
+    """A proof that stays up after its coil, or without it while the master is on, is slow, then stuck, exactly when
+    its run passes the limits.
+    """
     if past.unshut > c.shut_stuck_ticks:
         return v.shut == SHUT_STUCK
     return v.shut == (SHUT_SLOW if past.unshut > c.shut_slow_ticks else SHUT_CLEAN)
@@ -156,19 +154,10 @@ def trend_findings(sense, past, c):
 
 
 def fuel_verdict(past, v, c):
-    """Fault, fail, over, high in this order; else the permit once earned and not left for long, else low."""
-    if not c.fitted & FIT_FUEL_PRESSURE:
-        return v.fuel == FUEL_PERMIT
-    if past.fuel_outside > 1:
-        return v.fuel == FUEL_FAULT
-    if past.fuel_fail > 1 or past.fuel_cut >= c.fuel_cut_ticks:
-        return v.fuel == FUEL_FAIL
-    if past.fuel_over > 1:
-        return v.fuel == FUEL_OVER
-    if past.fuel_high >= c.fuel_high_ticks:
-        return v.fuel == FUEL_HIGH
-    kept = past.fuel == FUEL_PERMIT and past.fuel_not_inside < c.fuel_leave_ticks
-    return v.fuel == (FUEL_PERMIT if kept or past.fuel_inside >= c.fuel_permit_ticks else FUEL_LOW)
+    """Failed while the block stays empty behind commanded fuel; else what the supply pressure gives: fault, fail,
+    over, high in this order, the permit once earned and not left for long, else low.
+    """
+    return v.fuel == (FUEL_FAIL if stays_dry(past, c) else past.fuel)
 
 
 def block_climb_found(sense, past, c):

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from oxlatch.sense import HISTORY_TICKS
 from oxlatch.sense_engine import CALM_BACK
-from oxlatch.sense_fuel import LEAK_SETTLE_TICKS
+from oxlatch.sense_fuel import DRY_LOOKS, LEAK_SETTLE_TICKS
 from oxlatch.sense_supply import TREND_SAMPLES
 from oxlatch.sense_volts import CALM_DEAD
 from oxlatch.vocabulary import (
@@ -214,11 +214,11 @@ def trend_ring(sense, past):
     return sense.sum_at == past.sums_at and sense.sum_before == past.last_sum
 
 
-def fuel_counts(sense, past, v, c):
+def fuel_counts(sense, past, c):
     """Fuel pressure counters are runs of samples, cut off at their limits."""
     if not c.fitted & FIT_FUEL_PRESSURE:
         return True
-    if (sense.fuel_ok != 0) != (v.fuel == FUEL_PERMIT):
+    if (sense.fuel_ok != 0) != (past.fuel == FUEL_PERMIT):
         return False
     if sense.fuel_fault_n != cut_off(past.fuel_outside, 2) or sense.fuel_fail_n != cut_off(past.fuel_fail, 2):
         return False
@@ -241,7 +241,9 @@ def fuel_at_rest(sense, c):
 def block_counts(sense, past, c):
     """Leak counters are at most the runs of looks at the block."""
     if not c.fitted & FIT_MASTER_FUEL:
-        return True
+        return not sense.block_dry_n
+    if sense.block_dry_n != cut_off(past.block_dry, DRY_LOOKS):
+        return False
     if sense.block_fault_n != cut_off(past.block_outside, 1) or sense.block_bled > past.bled:
         return False
     if sense.block_found == BLOCK_FAULT or (sense.block_level == BLOCK_FAULT and past.block_outside < 2):

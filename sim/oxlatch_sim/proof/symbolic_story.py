@@ -10,16 +10,22 @@ from oxlatch.vocabulary import (
     COIL_PURGE,
     CONTACT_CLOSED,
     CONTACT_OPEN,
+    FIT_AIR,
     FIT_CURRENTS,
+    FIT_VENT_DOWN,
     LEAD_IN,
+    LINE_EMPTY,
     LINE_GOOD,
     LINE_LOST,
     OUT_PURGE,
+    PURGING,
     READY,
     REST,
+    RPM_STOPPED,
     RUN,
     RUN_DOWN,
     STAGES_MAX,
+    SUPPLY_FAULT,
     THROTTLE_HOLD,
     WAITING,
 )
@@ -43,6 +49,12 @@ def give_boot(v, boot):
     v.boot = boot.word
 
 
+def give_row(v, c):
+    """Without barometer and outside air the altitude row is 0, as is shown of sense."""
+    if not c.fitted & FIT_AIR:
+        v.row = 0
+
+
 class Story:
     """All zero at a reset."""
 
@@ -58,13 +70,18 @@ class Story:
         self.press_before = 0  # purge button
         self.press_edge = 0
         self.timer_before = 0
+        self.budget_before = 0
+        self.heat_before = 0
+        self.ox_asked = 0
+        self.purge_asked = 0
         self.hold_off_before = 0
         # since the reset
         self.master = MASTER_UNSEEN
         self.opened = 0  # contact seen open long enough
         self.ever_closed = 0
         self.doubted = 0  # since all was off, the gate has seen the bench key or missed a fuel stage's current
-        self.purge_n = 0  # purge valve driven, ticks in a row
+        self.purge_n = 0  # purge valve driven, ticks in a row; not on the bench
+        self.vented = 0  # the line was vented in this purge
         self.good_n = 0  # good pressure, ticks in a row while purging
         self.purged = 0  # a complete purge has been made
         self.fresh = 0  # one has been made since the master was last off
@@ -96,8 +113,12 @@ def story_before(story, core, v, out):
     story.press_edge = 1 if v.purge and not story.press_before else 0
     story.ox_before = out.ox
     story.timer_before = core.timer
+    story.budget_before = core.budget
+    story.heat_before = core.coil_heat
+    story.ox_asked = core.ask_ox
+    story.purge_asked = core.ask_bits & OUT_PURGE
     story.hold_off_before = core.hold_off_left
-    story.purge_before = 1 if out.bits & OUT_PURGE else 0
+    story.purge_before = 1 if out.bits & OUT_PURGE and core.state == PURGING else 0
     story.latch_before = core.latch
     story.valid_before = core.purge_valid
     story.confirm_before = 1 if core.confirm_left else 0
@@ -128,18 +149,28 @@ def pilot_story(story, core, v):
     story.contact_before = v.contact
 
 
+def is_venting(v, c):
+    """The line is being emptied on the ground: engine stopped, pressure below a purge's own."""
+    if not c.fitted & FIT_VENT_DOWN or v.rpm != RPM_STOPPED or v.supply == SUPPLY_FAULT:
+        return False
+    return LINE_EMPTY < v.line < LINE_LOST
+
+
 def purge_story(story, v, c):
     """Whether a purge driven until the tick before was complete; called after the tick."""
     if not story.purge_before:
         story.good_n = 0
         story.flaw = 0
+        story.vented = 0
     elif v.line >= LINE_GOOD:
         story.good_n = one_more(story.good_n)
     else:
         story.good_n = 0
     if story.purge_before and v.missing & COIL_PURGE:
         story.flaw = 1
-    if story.purge_n >= c.purge_ticks and story.good_n >= c.purge_good_ticks:
+    if story.purge_before and is_venting(v, c):
+        story.vented = 1
+    if story.purge_n >= c.purge_ticks and story.good_n >= c.purge_good_ticks and not story.vented:
         story.purged = 1
         if v.master:
             story.fresh = 1
@@ -161,7 +192,7 @@ def story_after(story, core, v, c, out):
         story.unbroken = 1
     story.press_before = v.purge
     purge_story(story, v, c)
-    if out.bits & OUT_PURGE:
+    if out.bits & OUT_PURGE and core.state == PURGING:
         story.purge_n = one_more(story.purge_n)
     else:
         story.purge_n = 0

@@ -22,7 +22,7 @@ def take_driven(fed, out):
 
 def ranges(cell: str) -> Range:
     """Each part's own intervals."""
-    return (SENSE if cell.partition(".")[0] in ("past", "fed", "sense") else CORE).ranges(cell)
+    return (SENSE if cell.partition(".")[0] in ("past", "extra", "fed", "sense") else CORE).ranges(cell)
 
 
 WHOLE = System(

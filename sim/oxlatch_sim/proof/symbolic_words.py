@@ -22,7 +22,7 @@ from oxlatch_sim.recording import Recorder, make_header
 from oxlatch_sim.state_names import STATE_WORD_NAMES
 
 DEFAULTS = {f"c.{field[0]}": field[4] for field in FIELDS}
-BESIDE = ("past", "story", "driven", "fed")  # the proof's own words
+BESIDE = ("past", "extra", "story", "driven", "fed")  # the proof's own words
 
 
 def in_words(cell: str, value: int) -> str:

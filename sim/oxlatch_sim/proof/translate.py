@@ -103,7 +103,7 @@ class Translator(Expressions):
                     self._assign(target, value, flow)
             case ast.AugAssign(target=ast.Name() | ast.Attribute() | ast.Subscript()):
                 old = self._eval(node.target, flow)
-                new = self._binary(node.op, old, self._eval(node.value, flow), node)
+                new = self._binary(node.op, old, self._eval(node.value, flow), flow, node)
                 self._assign(node.target, new, flow)
             case ast.If():
                 condition = self.space.truth(self._value(node.test, flow))

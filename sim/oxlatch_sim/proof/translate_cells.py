@@ -43,7 +43,7 @@ class Method:
 
 @dataclass(frozen=True)
 class Duty:
-    """Something the intervals could not show and a proof must: an index that lies within its list."""
+    """Something the intervals could not show and a proof must: an index within its list, a divisor above zero."""
 
     where: str
     holds: Value

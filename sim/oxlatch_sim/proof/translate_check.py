@@ -15,8 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oxlatch.controller import Controller
+from oxlatch.sense_extras import (
+    AIR_LEAST_DK,
+    AIR_MOST_DK,
+    BARO_LEAST_DAPA,
+    BARO_MOST_DAPA,
+    SAT_FIRST_DK,
+    SAT_LAST_DK,
+)
 from oxlatch.settings import FIELDS, Settings
-from oxlatch.vocabulary import RAW_COUNT
+from oxlatch.vocabulary import FIT_ALL, RAW_COUNT
 from oxlatch_sim.proof.symbolic_ranges import CORE, SENSE, word_range
 from oxlatch_sim.proof.translate_solver import FormulaProgram, Formulas
 from oxlatch_sim.proof.translate_terms import Space
@@ -46,6 +54,15 @@ NEAR = {  # raw sample: settings it is compared with
     "raw[9]": ("fuel_fail_mv", "fuel_low_mv", "sensor_low_mv", "sensor_high_mv"),
     "raw[10]": ("bus_hard_mv", "bus_cut_mv", "bus_permit_mv", "bus_surge_mv"),
     "raw[11]": ("rail_dead_mv", "rail_live_mv"),
+    "raw[15]": ("bottle_top_dk", "bottle_red_dk"),
+    "raw[18]": ("outlet_cold_dk",),
+    "raw[19]": ("outlet_cold_dk",),
+    "raw[20]": ("sensor_low_mv", "airspeed_top_mv"),
+}
+INSIDE = {  # raw samples that mean something only within these limits: skin, barometer, outside air
+    "raw[15]": (SAT_FIRST_DK, SAT_LAST_DK),
+    "raw[16]": (BARO_LEAST_DAPA, BARO_MOST_DAPA),
+    "raw[17]": (AIR_LEAST_DK, AIR_MOST_DK),
 }
 
 
@@ -73,8 +90,8 @@ class Draw:
         for name in FIELD_NAMES:
             low, high = word_range(f"c.{name}")
             drawn[f"c.{name}"] = np.where(wild, self._between(low, high, rows), DEFAULTS[name])
-        fitted = self._between(0, 0xFFFF, rows)
-        drawn["c.fitted"] = np.where(self._random.random(rows) < 0.5, fitted, 0xFFFF)
+        fitted = self._between(0, FIT_ALL, rows)
+        drawn["c.fitted"] = np.where(self._random.random(rows) < 0.5, fitted, FIT_ALL)
         for name in names:
             drawn[name] = self._word(name, drawn, rows)
         return drawn
@@ -92,6 +109,9 @@ class Draw:
             fields = np.array([drawn[f"c.{field}"] for field in NEAR[name]])
             chosen = fields[self._between(0, len(fields) - 1, rows), np.arange(rows)] + self._between(-1, 1, rows)
             plain = np.where(self._random.random(rows) < 0.8, np.maximum(chosen, 0), plain)
+        if name in INSIDE:
+            first, last = INSIDE[name]
+            plain = np.where(self._random.random(rows) < 0.7, self._between(first - 1, last + 1, rows), plain)
         if name == "raw[0]":
             plain = np.where(self._random.random(rows) < 0.9, self._between(0, 5, rows), plain)
         limit = self._limits.get(name.partition("[")[0])
@@ -146,6 +166,7 @@ def _run_rows(columns: dict[str, Column], names: list[str]) -> Iterator[list[int
     for before, raw, fields in zip(state, raws, settings, strict=True):
         vars(controller.settings).update(zip(FIELD_NAMES, fields, strict=True))
         controller.load_words(before)
+        controller.verdicts.extras = controller.verdicts.row = controller.verdicts.outlets = 0  # unless fitted
         controller.tick(raw)
         controller.state_words(words)
         yield [*words, out.ox, out.fuel, out.bits]

@@ -81,7 +81,7 @@ class Expressions:
             case ast.Subscript():
                 return self._subscript(node, flow)
             case ast.BinOp():
-                return self._binary(node.op, self._eval(node.left, flow), self._eval(node.right, flow), node)
+                return self._binary(node.op, self._eval(node.left, flow), self._eval(node.right, flow), flow, node)
             case ast.UnaryOp():
                 return self._unary(node, flow)
             case ast.BoolOp():
@@ -137,10 +137,14 @@ class Expressions:
             if isinstance(index, int):
                 raise self._refuse(node, f"index {index} outside 0..{length - 1}")
             inside = self.space.both(self.space.less(-1, index), self.space.less(index, length))
-            here = self.space.both(self._frames[-1].reached, flow.live)
-            met = self.space.either(self.space.negation(here), inside)
-            self.duties.append(Duty(f"{self._where(node)}: index within 0..{length - 1}", met))
+            self._owe(inside, flow, f"{self._where(node)}: index within 0..{length - 1}")
         return index
+
+    def _owe(self, needed: Value, flow: Flow, what: str) -> None:
+        """Leave as a duty that something holds wherever the program comes here."""
+        if needed is not True:
+            here = self.space.both(self._frames[-1].reached, flow.live)
+            self.duties.append(Duty(what, self.space.either(self.space.negation(here), needed)))
 
     def _subscript(self, node: ast.Subscript, flow: Flow) -> Operand:
         row = self._eval(node.value, flow)
@@ -158,13 +162,18 @@ class Expressions:
             result = self._merge_value(self.space.equal(index, i), items[i], result, self._where(node))
         return result
 
-    def _binary(self, op: ast.operator, left: Operand, right: Operand, node: ast.AST) -> Value:
+    def _binary(self, op: ast.operator, left: Operand, right: Operand, flow: Flow, node: ast.AST) -> Value:
         a, b = self._integer(left, node), self._integer(right, node)
         match op:
             case ast.Add():
                 return self.space.add(a, b)
             case ast.Sub():
                 return self.space.subtract(a, b)
+            case ast.Mult():
+                return self.space.multiply(a, b)
+            case ast.FloorDiv():
+                self._owe(self.space.less(0, b), flow, f"{self._where(node)}: divisor above zero")
+                return self.space.divide(a, b)
             case ast.BitAnd():
                 return self.space.bit_and(a, b)
             case ast.BitOr():

@@ -97,6 +97,10 @@ class Formulas:
                 return args[0] + args[1]
             case "sub":
                 return args[0] - args[1]
+            case "mul":
+                return args[0] * args[1]
+            case "div":
+                return z3.UDiv(*args)
             case "and":
                 return args[0] & args[1]
             case "or":
@@ -207,6 +211,10 @@ def _word_operation(formula: z3.ExprRef, kind: int, at: list[int]) -> Callable[[
             return lambda made, columns: _wrap(made[at[0]] + made[at[1]], bits)
         case z3.Z3_OP_BSUB:
             return lambda made, columns: _wrap(made[at[0]] - made[at[1]], bits)
+        case z3.Z3_OP_BMUL:
+            return lambda made, columns: _wrap(made[at[0]] * made[at[1]], bits)
+        case z3.Z3_OP_BUDIV | z3.Z3_OP_BUDIV_I:
+            return lambda made, columns: _divide(made[at[0]] & unsigned, made[at[1]] & unsigned, bits)
         case z3.Z3_OP_BAND:
             return lambda made, columns: made[at[0]] & made[at[1]]
         case z3.Z3_OP_BOR:
@@ -218,6 +226,11 @@ def _word_operation(formula: z3.ExprRef, kind: int, at: list[int]) -> Callable[[
         case z3.Z3_OP_BASHR:
             return lambda made, columns: np.right_shift(made[at[0]], np.minimum(made[at[1]] & unsigned, bits))
     raise ValueError(f"no array operation for the solver's {formula.decl()}")
+
+
+def _divide(value: Wide, by: Wide, bits: int) -> Wide:
+    """Unsigned division; by zero it gives all ones."""
+    return _wrap(np.where(by > 0, value // np.maximum(by, 1), (1 << bits) - 1), bits)
 
 
 def _shift_left(value: Wide, amount: Wide, bits: int) -> Wide:

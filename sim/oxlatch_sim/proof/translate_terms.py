@@ -170,6 +170,23 @@ class Space:
         """-a."""
         return self.subtract(0, a)
 
+    def multiply(self, a: Value, b: Value) -> Value:
+        """a * b, one of them a constant."""
+        if isinstance(a, Term) and isinstance(b, Term):
+            raise TermError("a product of two variables; one factor must be a constant")
+        (al, ah), (bl, bh) = bounds(a), bounds(b)
+        corners = [al * bl, al * bh, ah * bl, ah * bh]
+        return self._make("mul", (a, b), min(corners), max(corners))
+
+    def divide(self, a: Value, b: Value) -> Value:
+        """a // b for a >= 0 and b > 0. A divisor that may be zero counts as 1 there; who asks shows that it is not."""
+        (al, ah), (bl, bh) = bounds(a), bounds(b)
+        if al < 0 or bl < 0:
+            raise TermError(f"division of {al}..{ah} by {bl}..{bh}; neither may be negative")
+        if bl == 0:
+            b = self.choose(self.equal(b, 0), 1, b)
+        return self._make("div", (a, b), al // max(bh, 1), ah // max(bl, 1))
+
     def shift_left(self, a: Value, b: Value) -> Value:
         """a << b; the amount must lie within 0..31."""
         self._check_shift(b)

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from oxlatch_sim.proof.symbolic_parts import OBJECTS, TICK_PARTS, core_part, gate_part
+from oxlatch_sim.proof.symbolic_parts import OBJECTS, TICK_PARTS, core_part, gate_part, sense_part
 from oxlatch_sim.proof.symbolic_ranges import Range, word_range
 from oxlatch_sim.proof.translate import Translator
+from oxlatch_sim.proof.translate_cells import cells_of
 from oxlatch_sim.proof.translate_columns import BLOCK_ROWS, ColumnProgram
 from oxlatch_sim.proof.translate_source import read_function
 from oxlatch_sim.proof.translate_terms import Space, Value
@@ -25,14 +26,23 @@ Step = Callable[..., object]
 def translate_steps(
     steps: Sequence[Step], ranges: Callable[[str], Range], space: Space | None = None
 ) -> dict[str, Value]:
-    """Every cell after the steps, run in order on the objects they name; equal bounds make a constant."""
+    """Every cell after the steps, run in order on the objects they name; equal bounds make a constant.
+
+    Where sense is among the steps the verdicts begin at zero: it writes them all, but those of extras that are
+    not fitted, which are zero since the reset.
+    """
     space = Space() if space is None else space
     walker = Translator(space)
     names = {name for step in steps for name in read_function(step).parameters}
     operands = {}
     for name, make in OBJECTS.items():
         if name in names:
-            operands[name] = walker.place(name, make(), lambda cell: space.variable(cell, *ranges(cell)))
+            written = dict(cells_of(name, make())) if name == "v" and sense_part in steps else {}
+
+            def value_of(cell: str, written: dict[str, int] = written) -> Value:
+                return written[cell] if cell in written else space.variable(cell, *ranges(cell))
+
+            operands[name] = walker.place(name, make(), value_of)
     for step in steps:
         walker.call(step, [operands[name] for name in read_function(step).parameters])
     return walker.store

@@ -13,6 +13,7 @@ class Small:
         self.bits = 0
         self.age = [0] * STAGES_MAX
         self.trace = 0
+        self.share = 0
 
 
 class Bounds:
@@ -60,6 +61,8 @@ def small_tick(s, raw, c):
             s.mode = 2
     elif s.mode == 2 or raw[1] & 4:
         s.mode = 0
+    if raw[1]:
+        s.share = raw[0] * 7 // raw[1]
     step = STEPS[s.mode]
     s.bits &= ~(1 << STAGES_MAX)
     for i in range(c.stages):

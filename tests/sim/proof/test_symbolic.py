@@ -30,9 +30,10 @@ def test_a_broken_claim_is_told_in_words_and_saved_as_a_recording(gate_only, tmp
     with changed(gate, "not v.bench and ", ""):
         result = symbolic.prove_symbolic(checked_ticks=1)
         assert not result["proved"]
-        (row,) = [row for row in result["claims"] if row["counterexample"] is not None]
+        broken = {row["name"]: row for row in result["claims"] if row["counterexample"] is not None}
+        row = broken["gate: bench key bars fuel"]
         path = symbolic.save_counterexample(row, tmp_path / "bench.jsonl")
-    assert row["name"] == "gate: bench key bars fuel" and row["invariant"] == "I16"
+    assert row["invariant"] == "I16" and "gate: fuel behind oxidizer" not in broken
     assert (
         row["counterexample"]["words"][0] == "gate: bench key bars fuel: With the bench key no fuel and no master fuel."
     )

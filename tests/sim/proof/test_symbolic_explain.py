@@ -1,6 +1,7 @@
 import pytest
 
-from oxlatch_sim.proof.symbolic_explain import EXPLANATIONS, LAYERS, explain
+from oxlatch_sim.proof.symbolic_explain import EXPLANATIONS, explain
+from oxlatch_sim.proof.symbolic_explained import LAYERS
 
 EXPLAINED = [f"I{n}" for n in (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 16)]
 

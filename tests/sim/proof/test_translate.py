@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 import small_tick as small
+import z3
 from changed_source import changed
 
 from oxlatch_sim.proof.translate import translate
@@ -15,6 +16,7 @@ RANGES = {
     "s.count": (0, 20),
     "s.bits": (0, 31),
     "s.trace": (0, 7),
+    "s.share": (0, 35000),
     "raw[0]": (0, 5000),
     "raw[1]": (0, 7),
     "raw[2]": (-1, 4),
@@ -98,7 +100,19 @@ class ShiftsByOneLess(Space):
         return a if b == 1 else super().shift_right(a, b)
 
 
-@pytest.mark.parametrize("wrong", [LessIsLessOrEqual, MergesTheWrongWay, ForgetsABit, ShiftsByOneLess])
+class RoundsUp(Space):
+    def divide(self, a, b):
+        return super().divide(self.add(a, 1), b)
+
+
+class MultipliesByOneMore(Space):
+    def multiply(self, a, b):
+        return super().multiply(a, b + 1)
+
+
+@pytest.mark.parametrize(
+    "wrong", [LessIsLessOrEqual, MergesTheWrongWay, ForgetsABit, ShiftsByOneLess, RoundsUp, MultipliesByOneMore]
+)
 def test_a_wrong_translation_is_caught(wrong):
     _, outputs = translated(wrong())
     columns = random_columns(translated()[0])
@@ -123,18 +137,34 @@ def test_settings_as_constants_shrink_the_translation():
     assert less.space.size < found.space.size
 
 
-def test_an_index_that_the_intervals_cannot_bound_is_left_as_a_duty():
+def test_an_index_or_a_divisor_that_the_intervals_cannot_bound_is_left_as_a_duty():
     found, _ = translated()
     assert [duty.where for duty in found.duties] == [
-        "small_tick.py:72: index within 0..3",
-        "small_tick.py:74: index within 0..3",
+        "small_tick.py:65: divisor above zero",
+        "small_tick.py:75: index within 0..3",
+        "small_tick.py:77: index within 0..3",
     ]
+
+
+def duty_can_fail(found):
+    formulas = Formulas()
+    solver = z3.Solver()
+    solver.add(z3.Not(formulas.of(found.duties[0].holds)))
+    solver.add(*[limit for limits in formulas.domain.values() for limit in limits])
+    return solver.check() == z3.sat
+
+
+def test_the_duty_of_a_divisor_is_met_behind_its_guard_and_not_without_it():
+    assert not duty_can_fail(translated()[0])
+    with changed(small, "    if raw[1]:\n", "    if raw[0]:\n"):
+        assert duty_can_fail(translated()[0])
 
 
 REFUSED = {
     "while s.count:\n        s.count -= 1": "statement While",
-    "s.count = raw[0] * 3": "operator Mult",
-    "s.count = raw[0] // 3": "operator FloorDiv",
+    "s.count = raw[0] * raw[1]": "a product of two variables",
+    "s.count = raw[0] % 3": "operator Mod",
+    "s.count = raw[2] // 3": "division of -1..4 by 3..3",
     "s.count = 1.5": "expression Constant",
     "s.count = max(raw[0], 3)": "max is neither",
     "s.count = [x for x in raw][0]": "expression ListComp",

@@ -13,6 +13,8 @@ OPERATIONS = {
     "and": A & B,
     "or": A | B,
     "xor": A ^ B,
+    "times": A * B,
+    "divided": z3.UDiv(A, B),
     "shift left": A << B,
     "shift right": A >> B,
     "equal": z3.If(A == B, A, B),
@@ -42,7 +44,7 @@ def test_an_operation_on_columns_is_the_solvers_own(name):
 
 def test_an_operation_it_does_not_know_is_an_error():
     with pytest.raises(ValueError, match="no array operation for the solver's"):
-        FormulaProgram([A * B])
+        FormulaProgram([z3.URem(A, B)])
 
 
 def test_truths_tell_which_decisions_went_both_ways():
