@@ -17,7 +17,9 @@ Table = Mapping[str, Any]
 # Where the states stand, in a grid of columns and rows: the way of a flight runs down the middle.
 PLACES: Mapping[str, tuple[int, int]] = {
     "WAKE": (0, 0),
-    "SERVICE": (2, 0),
+    "BENCH-DRY": (1, 0),
+    "BENCH-GAS": (2, 0),
+    "SERVICE": (2, 1),
     "HELD": (0, 1),
     "REST": (1, 1),
     "WAITING": (1, 2),
@@ -36,7 +38,13 @@ LINE_HEIGHT = 15
 FONT = 'font-family="DejaVu Sans, Arial, sans-serif"'
 LEGEND_CHARACTERS = 88
 LABEL_AT = 0.3  # of the way along its arrow, so that labels of crossing arrows keep apart
-LABELS_ELSEWHERE = {("RUN-DOWN", "REST"): 0.17, ("LEAD-IN", "RUN-DOWN"): 0.5, ("RUN", "RUN-DOWN"): 0.5}
+LABELS_ELSEWHERE = {
+    ("RUN-DOWN", "REST"): 0.17,
+    ("LEAD-IN", "RUN-DOWN"): 0.5,
+    ("RUN", "RUN-DOWN"): 0.5,
+    ("SERVICE", "WAKE"): 0.14,
+    ("REST", "BENCH-GAS"): 0.75,
+}
 
 
 def edges(table: Table) -> dict[tuple[str, str], list[int]]:
@@ -109,7 +117,7 @@ def _arrow(source: str, target: str, told: str, both_ways: bool) -> list[str]:
 
 def _box(state: str) -> list[str]:
     x, y = _centre(state)
-    flows = state in ("LEAD-IN", "RUN", "RUN-DOWN")
+    flows = state in ("LEAD-IN", "RUN", "RUN-DOWN", "BENCH-GAS")
     width = 3 if flows else 1.4
     left, top = x - BOX_WIDTH / 2, y - BOX_HEIGHT / 2
     return [
@@ -194,7 +202,9 @@ WHEN_TOLD = {
     "guarded": "WAITING, READY, GAP",
     "found": "start-up",
     "always": "always",
-    "energized": "flow, PURGING",
+    "driven": "flow, bench with O on",
+    "powered": "flow, bench",
+    "energized": "flow, bench, PURGING",
 }
 
 

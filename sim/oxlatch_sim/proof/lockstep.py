@@ -12,6 +12,7 @@ from concurrent.futures import ProcessPoolExecutor
 from typing import Any
 
 from oxlatch.controller import Controller, core_step, gate_step, lamps_step
+from oxlatch.reasons import INPUT_NOT_FITTED, WAITS_3
 from oxlatch.settings import Settings
 from oxlatch.vocabulary import STATE_NAMES, TRIP
 from oxlatch_sim.proof.lockstep_outcome import HISTORY_TICKS, Mismatch, Outcome
@@ -20,8 +21,9 @@ from oxlatch_sim.proof.reference import Reference
 from oxlatch_sim.proof.reference_table import VERDICTS
 from oxlatch_sim.proof.verdict_streams import VerdictStream, small_settings
 
-EPISODE_TICKS = 3000
+EPISODE_TICKS = 2000
 LOCKED_TICKS = 12  # an episode that has been locked this long has nothing more to say
+USELESS_TICKS = 80  # and so has one for which an input is missing
 CORRUPT_STATE = 77  # any number that is no state
 CORRUPT_ONE_IN = 6_000
 PART_SHARE = 10
@@ -50,6 +52,9 @@ COMPARED: dict[str, tuple[Getter, Getter]] = {
         lambda k: k.core.purge_valid and k.core.purge_left,
         lambda r: r.memory.purge_ok and r.memory.purge_left,
     ),
+    "budget": (lambda k: k.core.budget, lambda r: r.memory.budget),
+    "coil_heat": (lambda k: k.core.coil_heat, lambda r: r.memory.coil_heat),
+    "vented": (lambda k: k.core.vent_n, lambda r: r.memory.vented),
     "push": (lambda k: k.core.push, lambda r: r.memory.push),
     "latched": (lambda k: k.core.latched, lambda r: r.memory.latched),
     "lamps": (lambda k: k.out.lamps, lambda r: r.lamps),
@@ -58,6 +63,7 @@ COMPARED: dict[str, tuple[Getter, Getter]] = {
 
 
 # In the tick in which the state word is found corrupt there is no state to which reasons could belong.
+CAUSE_OF_CORRUPTION = frozenset({"cause", "text"})  # nor does it matter afterwards which of them was the first
 ON_CORRUPTION = frozenset({"state", "ask_ox", "ask_fuel", "ask_bits", "ox", "fuel", "bits", "latch", "store"})
 
 
@@ -68,29 +74,37 @@ def core_tick(controller: Controller) -> None:
     lamps_step(controller.core, controller.out)
 
 
+def reached(reference: Reference) -> tuple[int, int, int, int, int, int]:
+    """What a stream is told: state, waits, what was driven, and the waits of the last word."""
+    why3 = reference.why3 & WAITS_3
+    return reference.memory.state, reference.why2, reference.ox, reference.fuel, reference.bits, why3
+
+
 def compare(
     controller: Any,
     reference: Reference,
-    step: Callable[[int, int, int, int, int], None],
+    step: Callable[[int, int, int, int, int, int], None],
     ticks: int,
     ignored: frozenset[str] = frozenset(),
 ) -> tuple[int, Mismatch | None]:
     """Drive both for up to `ticks` ticks; return ticks done and the first difference, if any.
 
-    `step(state, waits, ox, fuel, bits)` writes the next verdicts into `controller.verdicts`; `ignored` names entries of
+    `step(state, waits, ox, fuel, bits, waits_3)` writes the next verdicts into `controller.verdicts`; `ignored` names entries of
     COMPARED to leave out.
     """
     pairs = [(name, *getters) for name, getters in COMPARED.items() if name not in ignored]
     before: deque[tuple[Any, ...]] = deque(maxlen=HISTORY_TICKS + 1)
     verdicts, memory = controller.verdicts, reference.memory
-    locked = 0
+    locked = useless = 0
     for tick in range(ticks):
-        step(memory.state, reference.why2, reference.ox, reference.fuel, reference.bits)
+        step(*reached(reference))
         core_tick(controller)
         reference.tick(verdicts)
         checked = pairs
         if memory.corrupt_seen == memory.now:
             checked = [pair for pair in pairs if pair[0] in ON_CORRUPTION]
+        elif memory.corrupt_seen >= 0:
+            checked = [pair for pair in pairs if pair[0] not in CAUSE_OF_CORRUPTION]
         before.append((tick, memory.state, reference.ox, reference.fuel, reference.bits, *vars(verdicts).values()))
         for _name, of_controller, of_reference in checked:
             if of_controller(controller) != of_reference(reference):
@@ -101,7 +115,8 @@ def compare(
                 }
                 return tick + 1, Mismatch(tick, differs, _readable(before, verdicts))
         locked = locked + 1 if memory.latch == 4 and memory.state == TRIP else 0
-        if locked > LOCKED_TICKS:
+        useless += reference.why2 & INPUT_NOT_FITTED != 0
+        if locked > LOCKED_TICKS or useless > USELESS_TICKS:
             return tick + 1, None
     return ticks, None
 
@@ -124,8 +139,8 @@ def run_episode(number: int, ignored: frozenset[str] = frozenset()) -> Outcome:
     controller, reference = Controller(settings), Reference(settings)
     stream = VerdictStream(settings, number, controller.verdicts)
 
-    def step(state: int, waits: int, ox: int, fuel: int, bits: int) -> None:
-        stream.step(state, waits, ox, fuel, bits)
+    def step(*reached: int) -> None:
+        stream.step(*reached)
         if chance.randrange(CORRUPT_ONE_IN) == 0:
             controller.core.state = CORRUPT_STATE
             reference.memory.corrupt = 1

@@ -13,6 +13,7 @@ from oxlatch.controller import Controller, feed_back, gate_step, sense_step
 from oxlatch.settings import FIELDS, Settings
 from oxlatch_sim.proof.lockstep_outcome import HISTORY_TICKS, Mismatch, Outcome
 from oxlatch_sim.proof.reference_code import row_names
+from oxlatch_sim.proof.reference_extras import ExtrasReference
 from oxlatch_sim.proof.reference_gate import Interlock
 from oxlatch_sim.proof.reference_sense import COMPARED, SenseReference
 from oxlatch_sim.proof.reference_table import load_table
@@ -20,18 +21,19 @@ from oxlatch_sim.proof.verdict_streams import quiet, small_settings
 
 GATE_TICKS = 400
 SENSE_TICKS = 1500
+SLOW_HOLDS = (9, 16, 24, 40, 90)  # longer than a turn: what passes between two looks is nobody's business
 HOLDS = (0, 1, 2, 3, 5, 8, 9, 16, 20)
 # channel of the gate: levels to draw from, the sound ones more often
 GATE_CHANNELS: dict[str, tuple[int, ...]] = {
     "contact": (w.CONTACT_CLOSED, w.CONTACT_CLOSED, w.CONTACT_CLOSED, w.CONTACT_OPEN, w.CONTACT_UNSURE),
     "throttle": (w.THROTTLE_FULL, w.THROTTLE_FULL, w.THROTTLE_HOLD, w.THROTTLE_DROP),
-    "rpm": (w.RPM_WINDOW, w.RPM_WINDOW, w.RPM_HOLD, w.RPM_LOW, w.RPM_OVER),
+    "rpm": (w.RPM_WINDOW, w.RPM_WINDOW, w.RPM_HOLD, w.RPM_LOW, w.RPM_OVER, w.RPM_STOPPED),
     "supply": (w.SUPPLY_PERMIT, w.SUPPLY_PERMIT, w.SUPPLY_LEAVE, w.SUPPLY_CUT, w.SUPPLY_HIGH),
     "bus": (w.BUS_PERMIT, w.BUS_PERMIT, w.BUS_LOW, w.BUS_CUT, w.BUS_SURGE, w.BUS_HARD),
     "fuel": (w.FUEL_PERMIT, w.FUEL_PERMIT, w.FUEL_FAIL, w.FUEL_OVER),
     "rail": (w.RAIL_LIVE, w.RAIL_LIVE, w.RAIL_DEAD, w.RAIL_WELDED),
     "time": (w.TIME_GOOD, w.TIME_GOOD, w.TIME_GOOD, w.TIME_LATE, w.TIME_HARD),
-    "bench": (0, 0, 0, 0, 0, 1),
+    "bench": (0, 0, 0, 1),
     "master": (0, 1),
     "proof": tuple(range(16)),
     "current": tuple(range(16)),
@@ -48,6 +50,7 @@ def _ask(core: Any, chance: random.Random, stages: int) -> None:
     core.ask_bits = chance.choice(
         (flow, flow, flow, run, flow | w.OUT_PURGE, run | w.OUT_PURGE, w.OUT_MASTER_FUEL, w.OUT_PURGE, 0)
     )
+    core.ask_bits |= chance.choice((0, w.OUT_MASTER_OX))
 
 
 def _change_gate_input(core: Any, v: Any, chance: random.Random, stages: int) -> None:
@@ -58,6 +61,8 @@ def _change_gate_input(core: Any, v: Any, chance: random.Random, stages: int) ->
         core.ask_fuel = 0
     elif choice < 0.65:
         core.ask_fuel, core.ask_bits = core.ask_ox, w.OUT_RUN | w.OUT_MASTER_FUEL
+    elif choice < 0.7:
+        v.bench, v.rpm = 1, w.RPM_STOPPED
     elif choice < 0.85:
         name = chance.choice(tuple(GATE_CHANNELS))
         setattr(v, name, chance.choice(GATE_CHANNELS[name]))
@@ -114,8 +119,27 @@ def _raw_choices(c: Any) -> dict[int, list[int]]:
         w.RAW_PULSE_AGE_MS: [0, 10, *around(["pulse_age_ms"]), 10000],
         w.RAW_SUPPLY_MV: around(line + ends),
         w.RAW_FUEL_MV: around([n for n in millivolts if n.startswith("fuel_")] + ends),
+        w.RAW_BLOCK_MV: around(["fuel_fail_mv"]),
         w.RAW_BUS_MV: around([n for n in millivolts if n.startswith("bus_")]),
         w.RAW_RAIL_MV: around(["rail_dead_mv", "rail_live_mv"]),
+    }
+
+
+def _slow_choices(c: Any) -> dict[int, list[int]]:
+    """The same for what is looked at once in a turn; 0 and 60000 are no readings."""
+    temperatures = [0, 60000, 2500, 2700, 2900, 2999, 3100]
+    bottle = [int(getattr(c, name)) + d for name in ("bottle_top_dk", "bottle_red_dk") for d in (0, 1)]
+    outlet = [*temperatures, c.outlet_cold_dk, c.outlet_cold_dk + 1]
+    speed = [
+        int(getattr(c, name)) + d for name in ("airspeed_top_mv", "sensor_high_mv", "sensor_low_mv") for d in (-1, 0, 1)
+    ]
+    return {
+        w.RAW_BOTTLE_DK: [*temperatures, *bottle],
+        w.RAW_BARO_DAPA: [0, 60000, 6000, 7000, 8000, 8500, 9000, 9500, 10132],
+        w.RAW_AIR_DK: [0, 60000, 2500, 2700, 2881, 2950, 3100],
+        w.RAW_OUTLET_1_DK: outlet,
+        w.RAW_OUTLET_2_DK: outlet,
+        w.RAW_AIRSPEED_MV: speed,
     }
 
 
@@ -127,7 +151,8 @@ class RawStream:
         self.choices = _raw_choices(settings)
         self.raw = [0] * w.RAW_COUNT
         self.raw[w.RAW_ELAPSED] = 1
-        self.left = dict.fromkeys(self.choices, 0)
+        self.slow = _slow_choices(settings)
+        self.left = dict.fromkeys((*self.choices, *self.slow), 0)
         self.switch_left = [0] * 16
 
     def step(self) -> list[int]:
@@ -138,16 +163,23 @@ class RawStream:
             if self.left[index] <= 0:
                 raw[index] = chance.choice(values)
                 self.left[index] = chance.choice((1, 1, 2, 3, 5, 6, 8, 12, 20))
+        for index, values in self.slow.items():
+            self.left[index] -= 1
+            if self.left[index] <= 0:
+                raw[index] = chance.choice(values)
+                self.left[index] = chance.choice(SLOW_HOLDS)
+        if chance.random() < 0.08:
+            raw[w.RAW_EXTRAS] ^= 1 << chance.randrange(4)
         for bit in range(16):
             self.switch_left[bit] -= 1
             if self.switch_left[bit] <= 0:
                 raw[w.RAW_SWITCHES] ^= 1 << bit
                 self.switch_left[bit] = chance.choice((1, 2, 3, 5, 6, 7, 12, 30))
         if chance.random() < 0.1:
-            raw[w.RAW_CURRENTS] ^= 1 << chance.randrange(10)
+            raw[w.RAW_CURRENTS] ^= 1 << chance.randrange(11)
         choice = chance.random()
         if choice < 0.5:
-            raw[w.RAW_SHORTS] = 1 << chance.randrange(10) if choice < 0.05 else 0
+            raw[w.RAW_SHORTS] = 1 << chance.randrange(11) if choice < 0.05 else 0
         raw[w.RAW_ELAPSED] = chance.choice((1, 1, 1, 1, 1, 2, 3, 4)) if chance.random() < 0.1 else 1
         return raw
 
@@ -168,6 +200,7 @@ class _Driven:
             self.bits = w.OUT_RUN | (w.OUT_MASTER_FUEL if self.fuel else 0)
         elif choice < 0.8:
             self.bits = w.OUT_RUN | w.OUT_PURGE
+        self.bits |= chance.choice((0, w.OUT_MASTER_OX))
 
 
 def run_sense_episode(number: int) -> Outcome:
@@ -175,7 +208,7 @@ def run_sense_episode(number: int) -> Outcome:
     chance = random.Random(number)
     settings: Any = small_settings(chance)
     controller: Any = Controller(settings)
-    reference = SenseReference(settings)
+    reference, extras = SenseReference(settings), ExtrasReference(settings)
     stream, driven, hold = RawStream(settings, chance), _Driven(), 0
     outcome = Outcome(episodes=1)
     before: deque[dict[str, Any]] = deque(maxlen=HISTORY_TICKS + 1)
@@ -190,6 +223,7 @@ def run_sense_episode(number: int) -> Outcome:
             for name in COMPARED
             if getattr(controller.verdicts, name) != getattr(v, name)
         }
+        differs |= extras.differing(raw, controller.verdicts, bool(driven.ox or driven.bits & w.OUT_PURGE))
         if differs:
             outcome.mismatches.append(Mismatch(tick, differs, list(before), number))
             break

@@ -12,7 +12,7 @@ from typing import Any
 
 from oxlatch import vocabulary as w
 from oxlatch.controller import STATE_WORDS, Controller
-from oxlatch_sim.proof.lockstep import COMPARED, EPISODE_TICKS, SEED_STRIDE, core_tick
+from oxlatch_sim.proof.lockstep import COMPARED, EPISODE_TICKS, SEED_STRIDE, core_tick, reached
 from oxlatch_sim.proof.lockstep_outcome import Mismatch
 from oxlatch_sim.proof.reference import Reference
 from oxlatch_sim.proof.verdict_streams import FLOW_FAULTS, VerdictStream, quiet, small_settings
@@ -31,7 +31,11 @@ OTHER_FAULTS: tuple[tuple[str, int], ...] = (
     ("line_lost", 1),
     ("throttle_low_seen", 0),
     ("missing", w.COIL_PURGE),
+    ("missing", w.COIL_MASTER_OX),
     ("bench", 1),
+    ("outlets", w.OUTLETS_COLD),
+    ("row", w.ROWS - 1),
+    *(("extras", 1 << bit) for bit in range(w.EXTRA_BITS)),
 )
 KINDS = len(w.STATE_NAMES)
 RELEASED, PUSHED = (w.CONTACT_OPEN, w.THROTTLE_HOLD), (w.CONTACT_CLOSED, w.THROTTLE_FULL)
@@ -61,7 +65,13 @@ def letters(stages: int) -> list[Letter]:
     faults = [{**way, name: level} for name, level in (*FLOW_FAULTS, *OTHER_FAULTS) for way in (held, let_go)]
     parked = {"master": 0, "rpm": w.RPM_STOPPED, "sel": every, "ack": 1}
     service = [{**parked, "service": asked} for asked in (0, 1, 2)]
-    return [*hands, *faults, *service, {**held, "proofs": 0}]
+    ground = {"master": 1, "bench": 1, "rpm": w.RPM_STOPPED, "sel": every}
+    bench = [
+        {**ground, "line": line, "contact": c, "throttle": t, "purge": p, "ack": a}
+        for line, (c, t), (p, a) in product((w.LINE_DEAD, w.LINE_GOOD), (RELEASED, PUSHED), ((0, 0), (1, 0), (0, 1)))
+    ]
+    vent = [{**ground, "bench": 0, "line": level, "purge": 1} for level in (w.LINE_EMPTY, w.LINE_DEAD, w.LINE_WEAK)]
+    return [*hands, *faults, *service, *bench, *vent, {**held, "proofs": 0}]
 
 
 def _apply(letter: Letter, v: Any, reference: Reference) -> None:
@@ -72,6 +82,7 @@ def _apply(letter: Letter, v: Any, reference: Reference) -> None:
     v.proof = ox if letter.get("proofs", 1) else 0
     v.current = ox | fuel << w.COIL_FUEL_SHIFT | (w.COIL_PURGE if bits & w.OUT_PURGE else 0)
     v.current |= w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0
+    v.current |= w.COIL_MASTER_OX if bits & w.OUT_MASTER_OX else 0
     commanded = v.current
     for name, level in letter.items():
         if name != "proofs":
@@ -116,10 +127,14 @@ def _walk_episode(number: int, limit: int, seen: set[tuple[int, ...]], walked: W
     controller: Any = Controller(settings)
     reference = Reference(settings)
     stream = VerdictStream(settings, number, controller.verdicts)
-    alphabet = [letter for letter in letters(settings.stages) if not stream.sound & letter.keys()]
+    alphabet = [
+        letter
+        for letter in letters(settings.stages)
+        if not stream.sound & letter.keys() and not letter.get("extras", 0) & ~stream.extras
+    ]
     words: list[int] = [0] * STATE_WORDS
     for _ in range(EPISODE_TICKS):
-        stream.step(reference.state, reference.why2, reference.ox, reference.fuel, reference.bits)
+        stream.step(*reached(reference))
         core_tick(controller)
         kind = reference.tick(controller.verdicts)
         controller.state_words(words)

@@ -137,12 +137,13 @@ class Reference(Actions):
             m.purge_ok = m.confirm_left = 0
         self.ask_ox, self.ask_fuel = m.ox, m.fuel
         self.ask_bits = self.program.outputs[m.state](v, m, h)
+        m.purge_asked = int(self.ask_bits & vocabulary.OUT_PURGE != 0)
         interlock = self.interlock
         interlock.step(v, m.ox, m.fuel, self.ask_bits)
         self.ox, self.fuel, self.bits = interlock.ox, interlock.fuel, interlock.bits
-        if self.why2:
+        if self.why2 | self.why3 & reasons.WAITS_3:
             h[self.program.effect_hits[vocabulary.REFUSE]] += 1
-        if self.why3:
+        if self.why3 & ~reasons.WAITS_3:
             h[self.program.effect_hits[vocabulary.TELL]] += 1
         self.lamps = self._lamp_word(v, m)
         return STATES[m.state]
@@ -163,6 +164,7 @@ class Reference(Actions):
             m.calm_for = 0
         if state in (vocabulary.REST, vocabulary.HELD):
             m.marker = m.off_in_rest = 0
+            m.arm_age = -1
         if state not in FLOW_STATES:
             m.ox = m.fuel = m.latched = m.pending = m.overdue = 0
 
@@ -181,7 +183,7 @@ class Reference(Actions):
             else:
                 word0 = word1 = 0
         if m.pending and m.pending_age >= self.settings.classify_ticks:
-            if not (m.let_go or word0 or word1):
+            if not (m.let_go or word0 & ~m.held0 or word1 & ~m.held1):
                 word0 |= m.pending0
             m.pending = 0
         m.strongest = 0
@@ -217,7 +219,8 @@ class Reference(Actions):
     # --- what is shown and stored
 
     def _lamp_word(self, v: Any, m: Any) -> int:
-        overlay = self.program.overlays[m.state](v, m, self.why3 & self.program.tell_mask != 0)
+        telling, ending = self.why3 & self.program.tell_mask != 0, self.why3 & reasons.TIME_SOON_UP != 0
+        overlay = self.program.overlays[m.state](v, m, telling, ending)
         key = (m.state, overlay)
         self.hits[self.program.lamp_hits[m.state]] += 1
         if overlay:

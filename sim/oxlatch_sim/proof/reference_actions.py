@@ -57,9 +57,20 @@ class Actions:
         m.let_go = int(v.master == 0 or v.contact != vocabulary.CONTACT_CLOSED)
 
     def start_arm_time(self) -> None:
-        """Arming: the arm time starts, the marker of an armed controller is set."""
+        """Arming: the arm time starts; a marker is set if it is needed to know at the next start-up what was lost."""
+        fitted = self.settings.fitted
         self.memory.arm_age = self.memory.disarmed = 0
-        self.memory.marker = int(self.settings.fitted & vocabulary.FIT_LOCKOUT_MEMORY == 0)
+        self.memory.marker = int(not fitted & vocabulary.FIT_LOCKOUT_MEMORY or bool(fitted & vocabulary.FIT_BUDGET))
+
+    def enter_refill(self) -> None:
+        """The bottle is full again; its purge is void."""
+        m = self.memory
+        m.budget = self.settings.bottle_full_g << 10
+        m.purge_ok = m.confirm_left = 0
+
+    def begin_bench(self) -> None:
+        """No push on the bench has been made ready."""
+        self.memory.bench_n = 0
 
     def begin_purge(self) -> None:
         """The purge valve opens; nothing has spoilt this purge yet."""
@@ -68,9 +79,13 @@ class Actions:
         self.memory.purge_dead = 0
 
     def judge_purge(self) -> None:
-        """A purge that was long, good at its end and clean now waits for its confirmation."""
+        """A purge that was long, good at its end and clean counts if every outlet is cold, or waits for confirmation."""
         m, c = self.memory, self.settings
-        if m.age >= c.purge_ticks and m.line_good_for >= c.purge_good_ticks and m.purge_clean:
+        if not (m.age >= c.purge_ticks and m.line_good_for >= c.purge_good_ticks and m.purge_clean):
+            return
+        if self.verdicts.outlets == vocabulary.OUTLETS_COLD:
+            m.purge_ok, m.purge_left = 1, c.purge_valid_ticks
+        else:
             m.confirm_left = c.purge_confirm_ticks
 
     def spend_press(self) -> None:

@@ -65,6 +65,7 @@ class Generator:
             "m.push_age += 1",
             "m.line_good_before = m.line_good_for",
             "m.fuel_before = m.fuel_for",
+            "m.vented_before = m.vented",
         ]
         for row in self.table["counter"]:
             name = row["name"]
@@ -108,9 +109,11 @@ class Generator:
                 lines.append("    m.push_age = 0")
         return lines
 
-    def _rules(self, state: int) -> list[str]:
+    def _rules(self, state: int, after_causes: bool = False) -> list[str]:
         lines: list[str] = []
         for row in self.table["rule"]:
+            if row.get("after_causes", False) != after_causes or (state == CORRUPT_STATE and not row.get("always")):
+                continue
             test = self.test(row["test"], state)
             if is_false(test):
                 continue
@@ -119,8 +122,7 @@ class Generator:
             if "count_down" in row:
                 lines.append(f"    m.{row['count_down']} -= 1")
             for name, value in row.get("set", {}).items():
-                number = self.resolver.settings[value] if isinstance(value, str) else value
-                lines.append(f"    m.{name} = {number}")
+                lines.append(f"    m.{name} = {self.test(str(value), state)}")
         return lines
 
     def _overdue(self, state: int) -> list[str]:
@@ -151,7 +153,7 @@ class Generator:
             word, bit = reason_place(row["reason"])
             applies = f"({WHEN[row['when']]}) and ({row['test']})"
             test = self.test(applies, state, no_other="w0 | w1 | u0 == 0")
-            name = "u" if row.get("classify") else "w"
+            name = "u" if row.get("classify") and not self.resolver.constant("on_bench", {"state": state}) else "w"
             if row["when"] == "found" and state != vocabulary.WAKE:
                 name = "s"  # shown, but a latch may open all the same
             if not is_false(test):
@@ -159,25 +161,25 @@ class Generator:
         lines.append("m.unclassified = 1 if u0 else 0")
         if state == vocabulary.RUN_DOWN:
             settled = f"m.pending and m.pending_age >= {self.settings.classify_ticks}"
-            lines.append(f"if {settled} and not (w0 or w1): s0 = m.pending0")
+            lines.append(f"if {settled} and not (w0 & ~m.held0 or w1 & ~m.held1): s0 = m.pending0")
         return lines
 
-    def _words(self, rows: Sequence[Mapping[str, Any]], kind: str, state: int, word: str) -> list[str]:
+    def _words(self, rows: Sequence[Mapping[str, Any]], kind: str, state: int) -> list[str]:
         lines: list[str] = []
         for row in rows:
-            bit = reason_place(row["reason"])[1]
+            word, bit = reason_place(row["reason"])
             test = self.test(row["test"], state, other_waits="m.other_waits")
             if row["reason"] == "SETTLING":
-                lines.append("m.other_waits = w2")
+                lines.append("m.other_waits = w2 | w3")  # no note is in the third word yet
             if not is_false(test):
-                lines.append(f"if {test}: {word} |= {bit}; {self.hit(kind, row['reason'])}")
+                lines.append(f"if {test}: w{word} |= {bit}; {self.hit(kind, row['reason'])}")
         return lines
 
     def _waits(self, state: int) -> list[str]:
         if self.resolver.constant("guarded", {"state": state}):
-            return self._words(self.table["wait"], "wait", state, "w2")
+            return self._words(self.table["wait"], "wait", state)
         rows = [row for row in self.table["wait"] if row.get("anywhere")]
-        return ["m.other_waits = 0", *self._words(rows, "wait", state, "w2")]
+        return ["m.other_waits = 0", *self._words(rows, "wait", state)]
 
     # --- transitions
 
@@ -199,20 +201,22 @@ class Generator:
         """Source of `judge(v, m, h, r)`: everything up to the row of the transition that fires, or NO_ROW."""
         body = self._counters()
         body += self._state_timers(state) + self._push(state)
+        body += self._rules(state)
         if state != CORRUPT_STATE:
-            body += self._rules(state) + self._overdue(state)
+            body += self._overdue(state)
         body += self._causes(state)
         body += [
             "if w0 or w1 or m.pending: r.record(w0, w1, u0)",
             "else: m.strongest = m.fault = 0",
             "w2 = w3 = 0",
         ]
+        body += self._rules(state, after_causes=True)
         if state == CORRUPT_STATE:
-            body += self._words(self.table["note"], "note", state, "w3")
+            body += self._words(self.table["note"], "note", state)
             body += ["r.why0 = w0; r.why1 = w1; r.why2 = 0; r.why3 = w3"]
             body += [self.hit("transition", "corrupt"), f"return {self.corrupt_row()}"]
         else:
-            body += self._waits(state) + self._words(self.table["note"], "note", state, "w3")
+            body += self._waits(state) + self._words(self.table["note"], "note", state)
             body.append("r.why0 = w0 | u0 | s0; r.why1 = w1 | s1; r.why2 = w2; r.why3 = w3")
             if state in (vocabulary.WAITING, vocabulary.GAP):
                 body.append("m.calm_for = m.calm_for + 1 if m.other_waits == 0 else 0")
@@ -242,6 +246,7 @@ class Generator:
             "run": vocabulary.OUT_RUN,
             "master_fuel": vocabulary.OUT_MASTER_FUEL,
             "purge": vocabulary.OUT_PURGE,
+            "master_ox": vocabulary.OUT_MASTER_OX,
         }
         body = ["bits = 0"]
         for row in self.table["output"]:
@@ -252,13 +257,13 @@ class Generator:
         return function("outputs", "v, m, h", body)
 
     def overlays(self, state: int) -> str:
-        """Source of `overlays(v, m, telling)`: one bit per lamp overlay that applies."""
+        """Source of `overlays(v, m, telling, ending)`: one bit per lamp overlay that applies."""
         body = ["word = 0"]
         for number, row in enumerate(self.table["overlay"]):
-            test = self.test(row["test"], state, telling="telling")
+            test = self.test(row["test"], state, telling="telling", ending="ending")
             if not is_false(test):
                 body.append(f"if {test}: word |= {1 << number}")
-        return function("overlays", "v, m, telling", [*body, "return word"])
+        return function("overlays", "v, m, telling, ending", [*body, "return word"])
 
 
 def _drop(number: int) -> Sequence[str]:
@@ -276,6 +281,7 @@ _STAGE_ACTIONS: Mapping[str, Callable[[int], Sequence[str]]] = {
     "close_ox": lambda number: [f"m.ox &= {~(1 << number)}"],
     "open_fuel": lambda number: [f"m.fuel |= {1 << number}; m.fuel_wait = 0"],
     "open_ox": lambda number: [f"m.ox |= {1 << number}; m.ox_at[{number}] = m.now"],
+    "open_on_bench": lambda number: [f"m.ox |= {1 << number}; m.ox_at[{number}] = m.now; m.fuel_wait = 0"],
 }
 
 

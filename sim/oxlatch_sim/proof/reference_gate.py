@@ -20,6 +20,7 @@ class InterlockMemory:
         self.ox_age = [0] * vocabulary.STAGES_MAX
         self.alone = [0] * vocabulary.STAGES_MAX
         self.released_for = 1 << 20
+        self.away_for = 0
         self.driven_before = 0
         self.busy_before = 0
         self.blocked = 0  # stages whose oxidizer was alone for too long
@@ -46,6 +47,8 @@ class Interlock:
         self.memory = InterlockMemory()
         self.ox = self.fuel = self.bits = 0
         self._drive: Callable[..., tuple[int, int, int]] = compiled(self._source(), "drive")
+        asked = Resolver(self.table, settings).source("bench_asked", {})
+        self._on_bench: Callable[[Any], bool] = compiled(function("bench", "v", [f"return {asked}"]), "bench")
 
     def step(self, v: Any, ask_ox: int, ask_fuel: int, ask_bits: int) -> None:
         """One tick: verdicts and requests in; `ox`, `fuel`, `bits` hold what is driven."""
@@ -53,7 +56,7 @@ class Interlock:
         memory = self.memory
         busy = self.ox | memory.blocked
         if busy | memory.busy_before:
-            self._follow(self.ox, self.fuel, memory.blocked)
+            self._follow(v, self.ox, self.fuel, memory.blocked)
         memory.busy_before = busy
 
     def exceeded(self, v: Any, asked: tuple[int, int, int], driven: tuple[int, int, int]) -> tuple[int, int, int]:
@@ -63,16 +66,17 @@ class Interlock:
         tick is judged by itself.
         """
         allowed = self._drive(v, self.memory, *asked, self.hits)
-        self._follow(driven[0], driven[1], 0)
+        self._follow(v, driven[0], driven[1], 0)
         return driven[0] & ~allowed[0], driven[1] & ~allowed[1], driven[2] & ~allowed[2]
 
-    def _follow(self, ox: int, fuel: int, blocked: int) -> None:
+    def _follow(self, v: Any, ox: int, fuel: int, blocked: int) -> None:
         g = self.memory
+        on_bench = self._on_bench(v)
         for stage in range(self.settings.stages):
             this = 1 << stage
             g.ox_age[stage] = g.ox_age[stage] + 1 if ox & this else 0
             if ox & this and not fuel & this:
-                g.alone[stage] += 1
+                g.alone[stage] += 0 if on_bench else 1
             elif not blocked & this:
                 g.alone[stage] = 0
         g.driven_before = ox
@@ -92,8 +96,9 @@ class Interlock:
             ]
 
         body = [f"mask = {(1 << self.settings.stages) - 1}", "ask_ox &= mask", "ask_fuel &= mask"]
-        closed = resolver.source("contact == CONTACT_CLOSED", {})
-        body.append(f"g.released_for = 0 if {closed} else g.released_for + 1")
+        held = resolver.source("push_held", {})
+        body.append(f"g.released_for = 0 if {held} else g.released_for + 1")
+        body.append(f"g.away_for = 0 if v.master and ({held}) else g.away_for + 1")
         body.append("ox = fuel = bits = g.blocked = 0")
         for stage in range(self.settings.stages):
             body += self._stage_lines(stage, of, holds, refuses)
@@ -101,6 +106,7 @@ class Interlock:
             ("master_fuel", vocabulary.OUT_MASTER_FUEL),
             ("purge", vocabulary.OUT_PURGE),
             ("run", vocabulary.OUT_RUN),
+            ("master_ox", vocabulary.OUT_MASTER_OX),
         ):
             body.append(f"if ask_bits & {bit}:")
             lines = [*_interlock_lines(of(output, 0), holds, refuses), f"if drives: bits |= {bit}"]
@@ -144,4 +150,5 @@ def _places(stage: int) -> dict[str, str | int]:
         "proven": f"v.proof & {this} != 0",
         "has_current": f"v.current & {this} != 0",
         "released_for": "g.released_for",
+        "away_for": "g.away_for",
     }

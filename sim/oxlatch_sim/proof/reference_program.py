@@ -12,6 +12,7 @@ from oxlatch_sim.proof.reference_code import CORRUPT_STATE, STATES, Generator, c
 from oxlatch_sim.proof.reference_table import CONSTANTS, SETTING_NAMES, load_table, reason_place
 
 FLOW_STATES = (vocabulary.LEAD_IN, vocabulary.RUN, vocabulary.RUN_DOWN)
+STAGE_STATES = (*FLOW_STATES, vocabulary.BENCH_GAS, vocabulary.BENCH_DRY)
 KEPT_PROGRAMS = 16
 
 Place = tuple[int, int]  # word and bit of a reason
@@ -26,7 +27,7 @@ class Program:
         states = range(len(STATES))
         self.judge: list[Test] = [compiled(generator.judge(n), "judge") for n in (*states, CORRUPT_STATE)]
         self.after: Test = compiled(generator.after(vocabulary.LEAD_IN), "after")
-        self.stages: dict[int, Test] = {n: compiled(generator.stages(n), "stages") for n in FLOW_STATES}
+        self.stages: dict[int, Test] = {n: compiled(generator.stages(n), "stages") for n in STAGE_STATES}
         self.outputs: list[Test] = [compiled(generator.outputs(n), "outputs") for n in states]
         self.overlays: list[Test] = [compiled(generator.overlays(n), "overlays") for n in states]
         index = generator.index

@@ -34,6 +34,7 @@ _RAW = {
     "pulse_age": w.RAW_PULSE_AGE_MS,
     "supply_mv": w.RAW_SUPPLY_MV,
     "fuel_mv": w.RAW_FUEL_MV,
+    "block_mv": w.RAW_BLOCK_MV,
     "bus_mv": w.RAW_BUS_MV,
     "rail_mv": w.RAW_RAIL_MV,
 }
@@ -107,7 +108,7 @@ class Facts:
     def __init__(self) -> None:
         self.pair_closed = self.pair_open = self.flowing = self.run_driven = self.purge_on = self.found = (
             self.rise_left
-        ) = 0
+        ) = self.block_dry = 0
         self.opened_for = 1 << 20
         self.rpm_then = self.throttle_then = self.throttle_last = 0
 
@@ -133,11 +134,12 @@ class SenseReference:
         self._past: deque[tuple[int, int]] = deque([(0, 0)] * SLOPE_TICKS, maxlen=SLOPE_TICKS)
         self._channels = [self._channel(row) for row in self.table["channel"]]
         self._switches = [self._switch(row) for row in self.table["switch"]]
-        self._coil_ticks: dict[int, list[int]] = {1 << n: [0, 1 << 20, 0, 0] for n in range(10)}
+        self._coil_ticks: dict[int, list[int]] = {1 << n: [0, 1 << 20, 0, 0] for n in range(11)}
         self._lingering = self._linger_for = self._ox_driven = 0
         self._shorts_before = 0
         self._last_ox = 0
         self._bucket = 0
+        self._dry_looks = 0
         self._contact_before = 0
 
     # --- preparation
@@ -190,6 +192,7 @@ class SenseReference:
         self.now += 1
         x, v, now = self.facts, self.v, self.now
         self._read_facts(raw, ox, bits)
+        self._look_at_block(raw, fuel)
         for name, switches in self._switches:
             word = 0
             for _mask, bit, level in switches:
@@ -204,6 +207,8 @@ class SenseReference:
                 if level.step(now, raw, x, found is not None) and found is None:
                     found = level.value
             setattr(v, name, found)
+        if x.block_dry:
+            v.fuel = w.FUEL_FAIL
         self._past.append((raw[w.RAW_RPM], raw[w.RAW_THROTTLE_MV]))
         self._coils(raw, ox, fuel, bits)
         self._proofs(ox)
@@ -225,12 +230,21 @@ class SenseReference:
         x.rpm_then, x.throttle_then = self._past[0]
         x.throttle_last = self._past[-1][1]
 
+    def _look_at_block(self, raw: Any, fuel: int) -> None:
+        rule = self.table["block_dry"]
+        if self.now % rule["every"] == 1:
+            dry = fuel and raw[w.RAW_BLOCK_MV] < self.c.fuel_fail_mv
+            self._dry_looks = self._dry_looks + 1 if dry else 0
+        fitted = self.c.fitted & w.FIT_MASTER_FUEL
+        self.facts.block_dry = int(bool(fitted) and self._dry_looks >= rule["looks"])
+
     def _coils(self, raw: Any, ox: int, fuel: int, bits: int) -> None:
         v = self.v
         if not self.c.fitted & w.FIT_CURRENTS:
             v.current = v.missing = v.stray = v.short = 0
             return
         driven = ox | fuel << w.COIL_FUEL_SHIFT
+        driven |= w.COIL_MASTER_OX if bits & w.OUT_MASTER_OX else 0
         driven |= (w.COIL_PURGE if bits & w.OUT_PURGE else 0) | (w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0)
         currents, shorts = raw[w.RAW_CURRENTS], raw[w.RAW_SHORTS]
         c = self.table["coils"]
@@ -253,8 +267,9 @@ class SenseReference:
                 v.current &= ~coil
 
     def _proofs(self, ox: int) -> None:
-        """How long proofs have stayed up after their oxidizer was shut: one count for all stages together."""
-        self._lingering = (self._lingering | self._ox_driven) & ~ox & self.v.proof
+        """How long proofs have stood without their oxidizer, shut before or never opened: one count for all stages."""
+        watched = self._lingering | self._ox_driven | (w.COIL_OX if self.v.master else 0)
+        self._lingering = watched & ~ox & self.v.proof
         self._ox_driven = ox
         self._linger_for = self._linger_for + 1 if self._lingering else 0
         if self._linger_for > self.c.shut_stuck_ticks:

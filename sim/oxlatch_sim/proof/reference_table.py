@@ -46,7 +46,7 @@ VERDICTS = {
                 "supply_warn",
             ),
             *("block", "bus", "rail", "shut", "time", "late", "current", "missing", "stray", "short"),
-            *("purge_held", "leak_watch", "boot", "service"),
+            *("purge_held", "leak_watch", "boot", "service", "extras", "row", "outlets", "bottle_g"),
         )
     },
     "fuel_pressure": "fuel",
@@ -58,7 +58,9 @@ SETTING_NAMES = frozenset(field[0] for field in FIELDS)
 WHEN = {
     "run": "opened",
     "flow": "flowing",
-    "energized": "flowing or state == PURGING",
+    "driven": "flowing or (on_bench and ox != 0)",
+    "powered": "flowing or on_bench",
+    "energized": "flowing or on_bench or state == PURGING",
     "guarded": "guarded",
     "found": "state == WAKE or state == TRIP or state == SERVICE",
     "always": "True",
@@ -116,6 +118,20 @@ class Resolver:
         self.memory = frozenset(table["memory"]) | {row["name"] for row in table["counter"]}
         self.settings = {name: int(getattr(settings, name)) for name in SETTING_NAMES}
         self.settings["STAGE_MASK"] = (1 << settings.stages) - 1
+        self.quantities = {row["name"]: self._sum(row) for row in table["sum"]}
+        self.quantities |= {row["name"]: self._pick(row) for row in table["pick"]}
+
+    def _sum(self, row: Mapping[str, Any]) -> str:
+        """A setting per stage, added up over the stages whose bit is set."""
+        over = f"v.{row['over']}" if row["over"] in VERDICTS else f"m.{row['over']}"
+        values = [self.settings[f"{row['of']}_{number + 1}"] for number in range(self.settings["stages"])]
+        parts = [f"({value} if {over} & {1 << number} else 0)" for number, value in enumerate(values)]
+        return " + ".join(parts)
+
+    def _pick(self, row: Mapping[str, Any]) -> str:
+        """The setting whose place in the list a verdict gives."""
+        values = tuple(self.settings[name] for name in row["of"])
+        return f"{values}[v.{row['by']}]"
 
     def node(self, text: str, places: Mapping[str, str | int]) -> ast.expr:
         """The folded expression; `places` gives the names that this row alone knows."""
@@ -158,6 +174,8 @@ class Resolver:
             return ast.Constant(place) if isinstance(place, int) else ast.parse(place, mode="eval").body
         if name in self.conditions:
             return self.node(self.conditions[name], places)
+        if name in self.quantities:
+            return ast.parse(self.quantities[name], mode="eval").body
         if name in self.settings:
             return ast.Constant(self.settings[name])
         if name in CONSTANTS:

@@ -6,12 +6,12 @@ timer boundaries of the settings. The seed decides everything.
 """
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from oxlatch import reasons
 from oxlatch import vocabulary as w
 from oxlatch.settings import FIELDS, Settings, rules_hold
+from oxlatch_sim.proof.verdict_crew import FLOWING, Crew
 
 # channel: levels in which it may be disturbed
 DISTURBED: dict[str, Sequence[int]] = {
@@ -20,7 +20,7 @@ DISTURBED: dict[str, Sequence[int]] = {
     "throttle_low_seen": range(2),
     "rpm": range(6),
     "supply": range(7),
-    "line": range(6),
+    "line": range(7),
     "falling": range(2),
     "line_lost": range(2),
     "supply_warn": range(2),
@@ -41,13 +41,17 @@ DISTURBED: dict[str, Sequence[int]] = {
     "master": range(2),
     "purge": range(2),
     "ack": range(2),
+    "row": range(w.ROWS),
+    "outlets": range(3),
 }
 COIL_WORDS = ("missing", "stray", "short", "current")
-COILS = 10
+COILS = 11
+GUARDED = (w.WAITING, w.READY, w.GAP)
+LOCKING_EXTRAS = w.EXTRA_FIRE | w.EXTRA_BOTTLE_RED | w.EXTRA_CONTENT | w.EXTRA_KNOCK
 SHORT_TICKS = 60
 FLOW_DISTURBANCE = 0.55
 # channels whose disturbance usually ends in a lock-out, and so the episode
-RARE = frozenset({"stray", "short", "block", "shut", "purge_held", "bench", "inject"})
+RARE = frozenset({"stray", "short", "block", "shut", "purge_held", "bench", "inject", "extras"})
 # what may go wrong in flow, as channel and level
 FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("rpm", w.RPM_LOW),
@@ -90,6 +94,23 @@ FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("missing", w.COIL_FUEL),
     ("missing", w.COIL_FUEL),
     ("missing", w.COIL_MASTER_FUEL),
+    ("missing", w.COIL_MASTER_OX),
+    ("extras", w.EXTRA_KNOCK),
+    ("extras", w.EXTRA_KNOCK),
+    ("extras", w.EXTRA_FIRE),
+    ("extras", w.EXTRA_BOTTLE_RED),
+    ("extras", w.EXTRA_AIR_BAD),
+    ("row", 0),
+)
+# what may be amiss while READY is waited for or lost again
+GUARDED_FAULTS: Sequence[tuple[str, int]] = (
+    *[("contact_stuck", 1)] * 6,
+    *[("extras", 1 << bit) for bit in range(w.EXTRA_BITS) if 1 << bit not in (w.EXTRA_FIRE, w.EXTRA_BOTTLE_RED)],
+    *[("extras", w.EXTRA_CONTENT)] * 4,
+    *[("extras", bit) for bit in (w.EXTRA_AIRSPEED_BAD, w.EXTRA_FAST, w.EXTRA_NO_RETARD, w.EXTRA_NOT_RICH)],
+    *[("block", w.BLOCK_FALLING), ("block", w.BLOCK_CLIMBING), ("block", w.BLOCK_FAULT)],
+    *[("proof", 1), ("proof", 1), ("throttle_low_seen", 0), ("fuel", w.FUEL_HIGH), ("time", w.TIME_HARD)],
+    *[("shut", w.SHUT_STUCK), ("rail", w.RAIL_WELDED), ("supply", w.SUPPLY_HIGH), ("bus", w.BUS_SURGE)],
 )
 # Channels that a missing sensor leaves at their sound level.
 OF_SENSOR: dict[int, frozenset[str]] = {
@@ -99,8 +120,21 @@ OF_SENSOR: dict[int, frozenset[str]] = {
     w.FIT_CURRENTS: frozenset({"missing", "stray", "short", "current"}),
     w.FIT_RAIL: frozenset({"rail"}),
     w.FIT_FUEL_PRESSURE: frozenset({"fuel"}),
+    w.FIT_AIR: frozenset({"row"}),
 }
-CREW = ("master", "sel", "contact", "throttle", "purge", "ack", "boot", "rpm", "inject")
+# The extras that an input can make adverse.
+EXTRAS_OF: dict[int, int] = {
+    w.FIT_BOTTLE_TEMPERATURE: w.EXTRA_BOTTLE_BAD | w.EXTRA_BOTTLE_WARM | w.EXTRA_BOTTLE_RED | w.EXTRA_CONTENT,
+    w.FIT_AIR: w.EXTRA_AIR_BAD,
+    w.FIT_KNOCK: w.EXTRA_KNOCK,
+    w.FIT_MIXTURE: w.EXTRA_NOT_RICH,
+    w.FIT_RETARD: w.EXTRA_NO_RETARD,
+    w.FIT_FIRE: w.EXTRA_FIRE,
+    w.FIT_AIRSPEED: w.EXTRA_FAST | w.EXTRA_AIRSPEED_BAD,
+    w.FIT_OUTLET_1: w.EXTRA_OUTLET_BAD,
+    w.FIT_OUTLET_2: w.EXTRA_OUTLET_BAD,
+}
+CREW = ("master", "sel", "contact", "throttle", "purge", "ack", "boot", "rpm", "inject", "row", "bottle_g")
 
 
 def quiet(v: Any) -> None:
@@ -109,7 +143,8 @@ def quiet(v: Any) -> None:
         setattr(v, name, 0)
     for name in COIL_WORDS:
         setattr(v, name, 0)
-    v.sel = v.proof = v.boot = 0
+    v.sel = v.proof = v.boot = v.extras = 0
+    v.bottle_g = 60
     v.contact, v.throttle, v.throttle_low_seen = w.CONTACT_OPEN, w.THROTTLE_HOLD, 1
     v.rpm, v.supply, v.line = w.RPM_WINDOW, w.SUPPLY_PERMIT, w.LINE_GOOD
     v.fuel, v.block, v.bus, v.rail = w.FUEL_PERMIT, w.BLOCK_CLEAN, w.BUS_PERMIT, w.RAIL_DEAD
@@ -123,12 +158,13 @@ def small_settings(chance: random.Random) -> Settings:
         for name, unit, low, _high, _default in FIELDS:
             if unit == "ticks":
                 setattr(c, name, max(low, 1) + chance.randrange(8))
+        c.match_turns, c.row_turns, c.outlet_turns = (2 + chance.randrange(4) for _ in range(3))
         c.stages = chance.choice((1, 2, 3, 3, 4))
-        c.fitted = 0xFFFF
-        if chance.random() < 0.4:
-            c.fitted ^= 1 << chance.randrange(w.FIT_DETENT_NC.bit_length() - 1, 16)
-        elif chance.random() < 0.05:
-            c.fitted ^= w.FIT_ACK
+        c.fitted = w.FIT_ALL
+        if chance.random() < 0.6:
+            c.fitted ^= 1 << chance.randrange(w.FIT_DETENT_NC.bit_length() - 1, w.FIT_ALL.bit_length())
+        if chance.random() < 0.06:
+            c.fitted &= ~w.FIT_ACK
         c.arm_warn_ticks, c.arm_ticks = 200 + chance.randrange(400), 700 + chance.randrange(400)
         c.run_warn_ticks, c.run_ticks = 10 + chance.randrange(10), 22 + chance.randrange(10)
         c.lead_ticks, c.lead_limit_ticks = 1 + chance.randrange(6), 7 + chance.randrange(6)
@@ -137,13 +173,31 @@ def small_settings(chance: random.Random) -> Settings:
         c.purge_valid_ticks = chance.choice((150, 1600)) + chance.randrange(200)
         c.hold_off_ticks = 5 + chance.randrange(40)
         c.start_cost_ticks, c.start_limit_ticks = 10 + chance.randrange(30), 30 + chance.randrange(60)
-        c.patterns = chance.choice((0xFFFE, 0xFFFE, 0xFFFE, 0x9696)) & ((1 << (1 << c.stages)) - 2)
+        c.vent_ticks, c.bench_ticks = c.purge_max_ticks + chance.randrange(9), 60 + chance.randrange(200)
+        c.bench_push_ticks = chance.choice((2, 5, 20, 60))
+        _small_amounts(c, chance)
+        every = (1 << (1 << c.stages)) - 2
+        c.patterns = chance.choice((0xFFFE, 0xFFFE, 0xFFFE, 0x9696)) & every
+        for row in range(1, w.ROWS):
+            setattr(c, f"patterns_{row}", chance.choice((0xFFFE, 0xFFFE, 0x9696, chance.randrange(1 << 16))) & every)
         if rules_hold(c):
             made: Settings = c
             return made
 
 
-class VerdictStream:
+def _small_amounts(c: Any, chance: random.Random) -> None:
+    """Bottle and coil heat: a few flows or seconds of warning empty the one and fill the other."""
+    c.bottle_full_g = chance.choice((3, 12, 60))
+    c.flow_purge = chance.randrange(60)
+    for number in range(1, w.STAGES_MAX + 1):
+        setattr(c, f"flow_{number}", chance.randrange(20, 200))
+        setattr(c, f"need_{number}", chance.choice((0, *[chance.randrange(200, 1600)] * 9)))
+    c.coil_heat_up, c.coil_heat_down = chance.choice((0, 1, 1, 3)), chance.choice((1, 2, 4))
+    c.coil_heat_start = chance.choice((8, 20, 60, 1000))
+    c.coil_heat_top = c.coil_heat_start + 1 + chance.randrange(12)
+
+
+class VerdictStream(Crew):
     """Changes a verdict object tick by tick. `step` is told what was last reached and driven."""
 
     def __init__(self, settings: Settings, seed: int, verdicts: Any, disturbance: float = 0.12) -> None:
@@ -152,12 +206,17 @@ class VerdictStream:
         self.v = verdicts
         self.disturbance = disturbance
         self.hold = 0
-        self.waits = 0
+        self.waits = self.waits_3 = 0
+        self.state = w.WAKE
+        self.extras = 0
+        for fit, bits in EXTRAS_OF.items():
+            self.extras |= bits if self.settings.fitted & fit else 0
         self.follows = True
         self.disturbed = 0  # ticks for which the plant leaves its channels alone
         self.proof_delay = self.chance.randrange(9)
         absent = [names for bit, names in OF_SENSOR.items() if not self.settings.fitted & bit]
-        self.sound: frozenset[str] = frozenset().union(*absent)
+        outlets = frozenset() if self.settings.fitted & (w.FIT_OUTLET_1 | w.FIT_OUTLET_2) else frozenset({"outlets"})
+        self.sound: frozenset[str] = frozenset().union(*absent, outlets)
         self.ox_for = [0] * w.STAGES_MAX
         ticks = {int(getattr(settings, field[0])) for field in FIELDS if field[1] == "ticks"}
         self.holds = sorted({n + d for n in ticks if n <= SHORT_TICKS for d in (-1, 0, 1) if n + d >= 1} | {1, 2})
@@ -169,17 +228,21 @@ class VerdictStream:
         v, chance = self.v, self.chance
         choice = chance.random()
         if choice < 0.12:
+            v.boot = w.BOOT_WATCHDOG
+        elif choice < 0.24:
             v.boot = 1 << chance.randrange(8)
-        elif choice < 0.35:
+        elif choice < 0.4:
             v.inject, v.rpm = 1, w.RPM_STOPPED
         elif choice < 0.5:
             v.master = 1
         v.sel = chance.randrange(1 << self.settings.stages)
+        v.row = 0 if "row" in self.sound else chance.randrange(w.ROWS)
+        v.bottle_g = chance.choice((0, 1, *[self.settings.bottle_full_g] * 4))
 
-    def step(self, state: int, waits: int, ox: int, fuel: int, bits: int) -> None:
-        """Verdicts of the next tick, given the state, the standing waits and what was driven in the last."""
+    def step(self, state: int, waits: int, ox: int, fuel: int, bits: int, waits_3: int = 0) -> None:
+        """Verdicts of the next tick, given the state, the standing waits of either word, and what was driven in the last."""
         chance = self.chance
-        self.waits = waits
+        self.state, self.waits, self.waits_3 = state, waits, waits_3
         if self.hold > 0:
             self.hold -= 1
         elif chance.random() < self._disturbance(state):
@@ -192,19 +255,20 @@ class VerdictStream:
             self.hold = chance.choice(self.holds) if choice < 0.5 else chance.randrange(6)
             if choice > 0.99:
                 self.hold = chance.choice(self.long_holds)
-            _LEADS_ON[state](self)
+            self.lead_on(state)
         self._plant(ox, fuel, bits)
         if "throttle" in self.sound:
             self.v.throttle = w.THROTTLE_FULL
 
     def _disturbance(self, state: int) -> float:
-        return FLOW_DISTURBANCE if state in (w.LEAD_IN, w.RUN, w.RUN_DOWN) else self.disturbance
+        return FLOW_DISTURBANCE if state in FLOWING else self.disturbance
 
     def _plant(self, ox: int, fuel: int, bits: int) -> None:
         v = self.v
         commanded = ox | fuel << w.COIL_FUEL_SHIFT
         commanded |= w.COIL_PURGE if bits & w.OUT_PURGE else 0
         commanded |= w.COIL_MASTER_FUEL if bits & w.OUT_MASTER_FUEL else 0
+        commanded |= w.COIL_MASTER_OX if bits & w.OUT_MASTER_OX else 0
         v.missing &= commanded  # only a coil that is commanded can be missed
         free = self.follows and self.disturbed == 0
         self.disturbed = max(self.disturbed - 1, 0)
@@ -225,164 +289,52 @@ class VerdictStream:
     def _mend(self) -> None:
         """Everything but the crew's controls is as it should be again."""
         v = self.v
-        kept = {name: getattr(v, name) for name in CREW}
+        on_bench = self.state in (w.BENCH_GAS, w.BENCH_DRY)
+        kept = {name: getattr(v, name) for name in (*CREW, *(("bench", "line") if on_bench else ()))}
         quiet(v)
         for name, value in kept.items():
             setattr(v, name, value)
-        v.bench = int(self.chance.random() < 0.03)
+        if not on_bench:
+            v.bench = int(self.chance.random() < 0.03)
         self.follows = self.chance.random() < 0.97
         self.proof_delay = self.chance.randrange(10) if self.chance.random() < 0.8 else 40
 
     def _disturb(self, state: int, ox: int, fuel: int) -> None:
         v, chance = self.v, self.chance
         self.disturbed = chance.choice((1, 1, 2, 4))
-        if state in (w.LEAD_IN, w.RUN, w.RUN_DOWN) and chance.random() < 0.7:
+        if state in FLOWING and chance.random() < 0.7:
             name, level = chance.choice(FLOW_FAULTS)
             if state == w.LEAD_IN and chance.random() < 0.2:
                 name, level = "supply", w.SUPPLY_HIGH
             elif state == w.RUN_DOWN and chance.random() < 0.3:
                 name, level = "rail", w.RAIL_DEAD
             if name not in self.sound:
-                setattr(v, name, level)
+                setattr(v, name, level & self.extras if name == "extras" else level)
             return
-        name = chance.choice((*DISTURBED, *COIL_WORDS, *["contact_stuck"] * 5, "missing", "sel", "sel", "proof"))
+        if state in GUARDED and chance.random() < 0.4:
+            name, level = chance.choice(GUARDED_FAULTS)
+            if name not in self.sound:
+                setattr(v, name, level & self.extras if name == "extras" else level)
+            return
+        name = (
+            "extras"
+            if chance.random() < 0.15
+            else chance.choice((*DISTURBED, *COIL_WORDS, *["contact_stuck"] * 5, "missing", "sel", "sel", "proof"))
+        )
         if name in self.sound or (name in RARE and chance.random() < 0.7):
             return
         if name == "sel":
             v.sel ^= 1 << chance.randrange(self.settings.stages)
         elif name == "proof":
             v.proof ^= 1 << chance.randrange(self.settings.stages)
+        elif name == "extras":
+            v.extras = self.extras & (1 << chance.randrange(w.EXTRA_BITS))
+            if v.extras & LOCKING_EXTRAS and chance.random() < 0.7:
+                v.extras = 0
         elif name == "missing":
-            coils = ox | fuel << w.COIL_FUEL_SHIFT | w.COIL_PURGE | w.COIL_MASTER_FUEL
+            coils = ox | fuel << w.COIL_FUEL_SHIFT | w.COIL_PURGE | w.COIL_MASTER_FUEL | w.COIL_MASTER_OX
             v.missing = coils & chance.choice((1 << chance.randrange(COILS), w.COIL_OX, w.COIL_PURGE))
         elif name in COIL_WORDS:
             setattr(v, name, 1 << chance.randrange(COILS))
         else:
             setattr(v, name, chance.choice(tuple(DISTURBED[name])))
-
-    # --- what leads on from each state
-
-    def _to_rest(self) -> None:
-        v = self.v
-        v.master, v.purge = 0, 0
-        v.contact, v.throttle = w.CONTACT_OPEN, w.THROTTLE_HOLD
-
-    def _from_rest(self) -> None:
-        v, chance = self.v, self.chance
-        v.master = int(v.master == 0 and chance.random() < 0.9)
-        v.rpm = w.RPM_WINDOW
-        v.service = int(chance.random() < 0.02)
-        if v.service:
-            v.master, v.rpm = 0, w.RPM_STOPPED
-
-    def _waiting(self) -> None:
-        v, chance, waits = self.v, self.chance, self.waits
-        v.master, v.ack = 1, 0
-        if chance.random() < 0.03:
-            v.contact = w.CONTACT_CLOSED
-        elif waits & reasons.ARM_TIME_OVER and chance.random() < 0.8:
-            v.master = 0
-        elif waits & reasons.RELEASE_THROTTLE:
-            v.contact = w.CONTACT_OPEN
-            self.hold = int(self.settings.contact_open_ticks)
-        elif waits & (reasons.NOTHING_SELECTED | reasons.PATTERN_NOT_ALLOWED) or chance.random() < 0.03:
-            v.sel = chance.choice((chance.randrange(1, 1 << self.settings.stages), (1 << self.settings.stages) - 1))
-        elif waits & reasons.PURGE_CONFIRM:
-            v.purge, v.ack = int(chance.random() < 0.1), int(chance.random() < 0.9)
-            self.hold = chance.randrange(2)
-        elif waits & reasons.PURGE_NEEDED or chance.random() < 0.03:
-            v.purge = 1 - v.purge
-            longer = int(self.settings.purge_press_ticks) + int(self.settings.purge_ticks)
-            self.hold = longer + chance.randrange(-3, 8) if v.purge else chance.randrange(3)
-        elif waits & ~(reasons.SETTLING | reasons.HOLD_OFF | reasons.SELECTION_MOVING):
-            self._mend()
-        else:
-            self.hold = int(self.settings.ready_ticks) + chance.randrange(4)
-
-    def _purging(self) -> None:
-        v, chance = self.v, self.chance
-        v.ack = 0
-        self.hold = chance.randrange(2)
-        choice = chance.random()
-        if choice < 0.08:
-            v.missing = w.COIL_PURGE
-        elif choice < 0.14:
-            v.line = w.LINE_DEAD
-        else:
-            v.purge = int(choice < 0.2)
-
-    def _ready(self) -> None:
-        v, chance = self.v, self.chance
-        if chance.random() < 0.85:
-            v.contact = w.CONTACT_CLOSED
-            v.throttle = w.THROTTLE_FULL if chance.random() < 0.9 else w.THROTTLE_HOLD
-            v.rpm = w.RPM_WINDOW if chance.random() < 0.75 else chance.randrange(6)
-            self.hold = chance.randrange(30)
-        elif chance.random() < 0.3:
-            v.master = 0
-
-    def _flowing(self) -> None:
-        v, chance = self.v, self.chance
-        choice = chance.random()
-        self.hold = chance.randrange(4)
-        if choice < 0.12:
-            v.contact = chance.choice((w.CONTACT_OPEN, w.CONTACT_UNSURE, w.CONTACT_FAULT))
-        elif choice < 0.24:
-            v.sel &= ~(1 << chance.randrange(self.settings.stages))
-        elif choice < 0.28:
-            v.master = 0
-        elif choice < 0.33:
-            v.sel = chance.randrange(1 << self.settings.stages)
-        else:
-            self.hold = chance.choice((chance.randrange(8), chance.randrange(40)))
-
-    def _release(self) -> None:
-        v, chance = self.v, self.chance
-        if chance.random() < 0.7:
-            v.contact, v.throttle = w.CONTACT_OPEN, w.THROTTLE_HOLD
-        if chance.random() < 0.1:
-            v.master = 1 - v.master
-
-    def _waking(self) -> None:
-        if self.chance.random() < 0.1:
-            self.v.master = 1 - self.v.master
-
-    def _tripped(self) -> None:
-        v, chance = self.v, self.chance
-        if chance.random() < 0.6:
-            self._mend()
-        if chance.random() < 0.8:
-            v.contact, v.throttle, v.purge = w.CONTACT_OPEN, w.THROTTLE_HOLD, 0
-        choice = chance.random()
-        v.ack = v.service = 0
-        v.rpm = w.RPM_WINDOW
-        if choice < 0.45:
-            v.master = 0
-        if choice < 0.25:
-            v.rpm, v.ack, v.proof = w.RPM_STOPPED, 1, 0
-            self.hold = int(self.settings.ack_hold_ticks) + chance.randrange(4)
-        elif choice < 0.32:
-            v.rpm, v.service = w.RPM_STOPPED, chance.choice((1, 2))
-            v.master = 0
-
-    def _serving(self) -> None:
-        v, chance = self.v, self.chance
-        v.service = chance.choice((0, 0, 1, 2))
-        if chance.random() < 0.25:
-            v.rpm, v.service = w.RPM_WINDOW, chance.choice((1, 2))
-
-
-_LEADS_ON: dict[int, Callable[[VerdictStream], None]] = {
-    w.WAKE: VerdictStream._waking,
-    w.REST: VerdictStream._from_rest,
-    w.HELD: VerdictStream._to_rest,
-    w.WAITING: VerdictStream._waiting,
-    w.PURGING: VerdictStream._purging,
-    w.READY: VerdictStream._ready,
-    w.LEAD_IN: VerdictStream._flowing,
-    w.RUN: VerdictStream._flowing,
-    w.RUN_DOWN: VerdictStream._release,
-    w.GAP: VerdictStream._release,
-    w.TRIP: VerdictStream._tripped,
-    w.SERVICE: VerdictStream._serving,
-}

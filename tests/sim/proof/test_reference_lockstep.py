@@ -68,8 +68,8 @@ def test_core_agrees_however_long_each_change_is_held(number: int, steps: list[t
     plan = iter(steps)
     left = [0]
 
-    def step(state: int, waits: int, ox: int, fuel: int, bits: int) -> None:
-        stream.step(state, waits, ox, fuel, bits)
+    def step(state: int, waits: int, ox: int, fuel: int, bits: int, waits_3: int) -> None:
+        stream.step(state, waits, ox, fuel, bits, waits_3)
         if left[0] > 0:
             left[0] -= 1
             return
@@ -143,7 +143,7 @@ def test_a_snapshot_brings_the_reference_back() -> None:
     reference = Reference(made)
     stream = VerdictStream(made, 3, type("V", (), {})())
     for _ in range(400):
-        stream.step(reference.state, reference.why2, reference.ox, reference.fuel, reference.bits)
+        stream.step(*lockstep.reached(reference))
         reference.tick(stream.v)
     kept, verdicts = reference.snapshot(), dict(vars(stream.v))
 
