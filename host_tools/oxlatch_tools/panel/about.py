@@ -4,13 +4,15 @@ from collections.abc import Mapping
 from typing import Any
 
 from oxlatch.vocabulary import STAGES_MAX, STATE_NAMES, TICK_MS
+from oxlatch_sim.altitude_row import patterns_somewhere
 from oxlatch_sim.bench import Bench
 from oxlatch_sim.fault_kinds import STAGE
 from oxlatch_sim.faults import CATALOGUE
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_sim.inputs import INPUT_BITS
 from oxlatch_tools.aircraft import Aircraft
 from oxlatch_tools.installation_fitted import not_fitted
-from oxlatch_tools.panel.deeds import ALTITUDE_M, BOTTLE_C, Limits, is_once
+from oxlatch_tools.panel.deeds import AIRSPEED_M_S, ALTITUDE_M, BOTTLE_C, CONTACTS, Limits, is_once
 from oxlatch_tools.panel.shown import REASON_ROWS
 from oxlatch_tools.panel.traces import SPAN_TICKS
 from oxlatch_tools.panel.units import shown_units
@@ -24,7 +26,7 @@ def about_controller(settings: Any) -> dict[str, Any]:
         "stages": settings.stages,
         "states": STATE_NAMES,
         "reasons": REASON_ROWS,
-        "patterns": allowed_patterns(settings.patterns, settings.stages),
+        "patterns": allowed_patterns(patterns_somewhere(settings), settings.stages),
         "rpm_window": [settings.rpm_min, settings.rpm_max],
         "units": shown_units("metric"),
     }
@@ -59,13 +61,17 @@ def about_bench(bench: Bench, limits: Limits) -> dict[str, Any]:
     """What can be broken and turned on the virtual bench."""
     plant = bench.plant
     return {
-        "faults": faults(limits.stages),
+        "faults": faults(limits.stages, bench.settings.fitted),
         "limits": {
             "bottle_c": BOTTLE_C,
             "fill_kg": limits.fill_kg,
             "bus_v": limits.bus_v,
             "altitude_m": ALTITUDE_M,
+            **({"airspeed_m_s": AIRSPEED_M_S} if "airspeed" in limits.extras else {}),
         },
+        "contacts": [[name, *words[1:]] for name, words in CONTACTS.items() if name in limits.extras],
+        "master_ox": plant.master_ox is not None,
+        "measures_air": "air data" in limits.extras,
         "rated": {
             "ox": [round(1000.0 * stage.parameters.rated_oxidizer_kg_s, 2) for stage in plant.stages],
             "fuel": [round(1000.0 * stage.parameters.rated_fuel_kg_s, 3) for stage in plant.stages],
@@ -73,8 +79,11 @@ def about_bench(bench: Bench, limits: Limits) -> dict[str, Any]:
     }
 
 
-def faults(stages: int) -> list[dict[str, Any]]:
-    """The catalogue, in its order: name, words, hazard row, how many stages it can strike, whether it just happens."""
+def faults(stages: int, fitted: int) -> list[dict[str, Any]]:
+    """The catalogue, in its order: name, words, hazard row, how many stages it can strike, whether it just happens.
+
+    A fault of an input that this aircraft does not have is left out.
+    """
     return [
         {
             "name": fault.name,
@@ -84,6 +93,7 @@ def faults(stages: int) -> list[dict[str, Any]]:
             "once": is_once(fault.name, stages),
         }
         for fault in CATALOGUE.values()
+        if not fault.needs or fitted & INPUT_BITS[fault.needs]
     ]
 
 

@@ -23,7 +23,15 @@ FILL_SHARE = (0.05, 1.15)
 BUS_SHARE = (0.0, 1.4)
 """Of the bus voltage in flight."""
 ALTITUDE_M = (0.0, 6000.0)
-SWITCHES = ("master", "purge", "ack")
+AIRSPEED_M_S = (0.0, 100.0)
+SWITCHES = ("master", "purge", "ack", "bench")
+CONTACTS = {
+    "mixture rich": ("mixture_rich", "Mixture", "full rich", "leaned"),
+    "ignition retard": ("retard", "Retard", "confirmed", "not confirmed"),
+    "knock": ("knocking", "Knock", "heard", "none"),
+    "fire": ("fire", "Fire", "seen", "none"),
+}
+"""Contacts beyond the core: the plant's attribute, a name, and words for on and off."""
 SERVICE_LEVELS = 2
 
 
@@ -55,6 +63,7 @@ class Limits:
     stages: int
     fill_kg: tuple[float, float]
     bus_v: tuple[float, float]
+    extras: frozenset[str]
 
 
 def limits_of(bench: Bench) -> Limits:
@@ -62,7 +71,8 @@ def limits_of(bench: Bench) -> Limits:
     fill_kg = bench.plant.parameters.bottle.fill_kg
     set_v = bench.plant.parameters.electrical.set_v
     low, high = (share * fill_kg for share in FILL_SHARE)
-    return Limits(bench.settings.stages, (low, high), (BUS_SHARE[0] * set_v, BUS_SHARE[1] * set_v))
+    bus_v = (BUS_SHARE[0] * set_v, BUS_SHARE[1] * set_v)
+    return Limits(bench.settings.stages, (low, high), bus_v, bench.plant.extras.fitted)
 
 
 def read_deed(message: Message, limits: Limits) -> Deed | None:
@@ -129,6 +139,19 @@ def _read_volts(message: Message, limits: Limits) -> tuple[Any, ...]:
 def _read_altitude(message: Message, _limits: Limits) -> tuple[Any, ...]:
     only(message, "altitude_m")
     return (number(message, "altitude_m", *ALTITUDE_M),)
+
+
+def _read_airspeed(message: Message, limits: Limits) -> tuple[Any, ...]:
+    only(message, "airspeed_m_s")
+    if "airspeed" not in limits.extras:
+        raise MessageError("no airspeed sensor is fitted")
+    return (number(message, "airspeed_m_s", *AIRSPEED_M_S),)
+
+
+def _read_contact(message: Message, limits: Limits) -> tuple[Any, ...]:
+    only(message, "name", "on")
+    fitted = tuple(name for name in CONTACTS if name in limits.extras)
+    return one_of(message, "name", fitted), flag(message, "on")
 
 
 def _read_service(message: Message, _limits: Limits) -> tuple[Any, ...]:
@@ -199,9 +222,17 @@ def _volts(bench: Bench, _setup: Setup, bus_v: float) -> None:
 def _altitude(bench: Bench, setup: Setup, altitude_m: float) -> None:
     """Standard pressure and the engine power that goes with it; air temperature stays as it is."""
     setup.altitude_m = altitude_m
-    bench.plant.line.ambient_pa = standard_pressure_pa(altitude_m)
+    bench.plant.line.ambient_pa = bench.plant.extras.air_pa = standard_pressure_pa(altitude_m)
     bench.plant.engine.lapse = gagg_farrar_lapse(standard_density_ratio(altitude_m))
     bench.plant.wake()
+
+
+def _airspeed(bench: Bench, _setup: Setup, airspeed_m_s: float) -> None:
+    bench.plant.extras.airspeed_m_s = airspeed_m_s
+
+
+def _contact(bench: Bench, _setup: Setup, name: str, on: bool) -> None:
+    setattr(bench.plant.extras, CONTACTS[name][0], on)
 
 
 def _service(bench: Bench, _setup: Setup, level: int) -> None:
@@ -225,6 +256,8 @@ READERS: dict[str, Callable[[Message, Limits], tuple[Any, ...]]] = {
     "bottle": _read_bottle,
     "volts": _read_volts,
     "altitude": _read_altitude,
+    "airspeed": _read_airspeed,
+    "contact": _read_contact,
     "service": _read_service,
 }
 PERFORMERS: dict[str, Callable[..., None]] = {
@@ -239,5 +272,7 @@ PERFORMERS: dict[str, Callable[..., None]] = {
     "bottle": _bottle,
     "volts": _volts,
     "altitude": _altitude,
+    "airspeed": _airspeed,
+    "contact": _contact,
     "service": _service,
 }

@@ -8,7 +8,7 @@ from oxlatch_sim.bench import Bench
 from oxlatch_sim.flight import plant_scales
 from oxlatch_sim.observation import ANALOGUE
 from oxlatch_tools.aircraft import Aircraft
-from oxlatch_tools.panel.deeds import Deed, Setup, perform
+from oxlatch_tools.panel.deeds import CONTACTS, Deed, Setup, perform
 from oxlatch_tools.panel.history import History, Snapshot
 from oxlatch_tools.panel.plant_view import exposure_part, plant_part, trace_row
 from oxlatch_tools.panel.shown import Frame, controller_part
@@ -133,6 +133,7 @@ class FlownBench:
             "engine": engine.running,
             "rpm": round(engine.rpm),
             "hand_open": bench.plant.line.hand_open,
+            "contacts": {name: getattr(bench.plant.extras, words[0]) for name, words in CONTACTS.items()},
             "service": board.service,
         }
         shown["plant"] = plant_part(bench)

@@ -23,6 +23,7 @@ def plant_part(bench: Bench) -> dict[str, Any]:
             "liquid": round(bottle.vessel.liquid_share(), 3),
         },
         "hand_open": line.hand_open,
+        "master_ox": None if plant.master_ox is None else _valve(plant.master_ox),
         "plugs": _plugs(bench),
         "line_bar": round(line.pressure_pa / PA_PER_BAR, 1),
         "line_c": round(line.temperature_k - ZERO_C_K, 1),
@@ -39,6 +40,7 @@ def plant_part(bench: Bench) -> dict[str, Any]:
             "ox_v": round(plant.electrical.oxidizer_v, 1),
             "fuel_v": round(plant.electrical.fuel_v, 1),
         },
+        "airspeed_m_s": round(plant.extras.airspeed_m_s, 1),
         "bus_set_v": round(plant.electrical.set_v, 2),
     }
 

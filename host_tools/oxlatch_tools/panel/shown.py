@@ -3,16 +3,32 @@
 from collections.abc import Mapping
 from typing import Any
 
-from oxlatch.vocabulary import CLASS_NAMES, COIL_FUEL_SHIFT, COIL_MASTER_FUEL, COIL_PURGE, STAGES_MAX, STATE_NAMES
+from oxlatch import vocabulary
+from oxlatch.vocabulary import (
+    CLASS_NAMES,
+    COIL_FUEL_SHIFT,
+    COIL_MASTER_FUEL,
+    COIL_MASTER_OX,
+    COIL_PURGE,
+    REFUSE,
+    STAGES_MAX,
+    STATE_NAMES,
+)
 from oxlatch_sim.observation import LEVELS, Scales, Tick, driven, first_cause, readings, reason_words
 from oxlatch_sim.reason_words import REASONS
 
 Frame = dict[str, Any]
-REASON_KINDS = ("fault", "fault", "wait", "note")
+
+
+def _kind(word: int, reaction: int) -> str:
+    """Faults stand in the first two words; of the others, what refuses is a wait and what tells a note."""
+    return "fault" if word < 2 else "wait" if reaction == REFUSE else "note"
+
+
 REASON_ROWS = [
     {
         "words": row[2],
-        "kind": REASON_KINDS[row[0]],
+        "kind": _kind(row.word, row.reaction),
         "class": CLASS_NAMES[row[3]],
         "latch": row[4],
         "row": row[5],
@@ -28,8 +44,14 @@ COILS = {
     **{1 << i + COIL_FUEL_SHIFT: f"F{i + 1}" for i in range(STAGES_MAX)},
     COIL_PURGE: "purge",
     COIL_MASTER_FUEL: "F master",
+    COIL_MASTER_OX: "O master",
 }
-BIT_KEYS = ("ox", "fuel", "master_fuel", "purge", "run")
+EXTRA_WORDS = {
+    value: name.removeprefix("EXTRA_").replace("_", " ")
+    for name, value in vars(vocabulary).items()
+    if name.startswith("EXTRA_") and name != "EXTRA_BITS"
+}
+BIT_KEYS = ("ox", "fuel", "master_fuel", "purge", "run", "master_ox")
 
 
 def controller_part(controller: Any, raw: list[int], scales: Scales) -> Frame:
@@ -82,6 +104,8 @@ def _word(name: str, value: int) -> str:
         return "+".join(str(i + 1) for i in range(STAGES_MAX) if value >> i & 1)
     if name in COIL_WORDS:
         return " ".join(coil for bit, coil in COILS.items() if value & bit)
+    if name == "extras":
+        return " ".join(words for bit, words in EXTRA_WORDS.items() if value & bit)
     return "yes" if value == 1 else str(value)
 
 

@@ -14,6 +14,7 @@ TO_KEPT = {
     "mass": (1.0, 0.0),
     "flow": (1.0e-3, 0.0),
     "altitude": (1.0, 0.0),
+    "speed": (1.0, 0.0),
 }
 """From the unit of a frame to the one that values are kept in: factor and offset."""
 

@@ -161,12 +161,10 @@ class Pilot:
         self.state("WAITING")
 
     def make_ready(self) -> None:
-        """Purge and confirm, at five times real time."""
+        """Purge until both outlets are cold, at five times real time."""
         self.speed("5")
         self.until(lambda: "PURGE" in self.reasons(), "the reason PURGE")
         self.hold("purge", lambda: self.text("text") == "PURGE LONG ENOUGH", "a purge long enough")
-        self.until(lambda: self.text("text") == "CONFIRM PURGE PLUME", "the question for the plume")
-        self.hold("ack", lambda: self.find("ack").get_attribute("aria-pressed") == "true", "a pressed ACK")
         self.state("READY")
 
     def boost(self) -> None:

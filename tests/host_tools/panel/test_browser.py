@@ -66,7 +66,7 @@ def test_the_same_sortie_by_keyboard_alone(pilot: Pilot) -> None:
     ActionChains(pilot.driver).key_down(Keys.SPACE).perform()
     pilot.until(lambda: pilot.text("text") == "PURGE LONG ENOUGH", "a purge long enough")
     ActionChains(pilot.driver).key_up(Keys.SPACE).perform()
-    pilot.until(lambda: pilot.text("text") == "CONFIRM PURGE PLUME", "the question for the plume")
+    pilot.state("READY")  # both purge outlets are cold: nothing to confirm
     pilot.tab_to("ack")
     pilot.press(Keys.ENTER)
     pilot.until(lambda: pilot.find("ack").get_attribute("aria-pressed") == "true", "ACK held down by Enter")

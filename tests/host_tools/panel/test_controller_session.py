@@ -41,7 +41,7 @@ def told(tick: int = 100, **changes: Any) -> Telemetry:
     raw[RAW_SUPPLY_MV] = 2500
     text = next(at for at, row in enumerate(REASONS) if row[:2] == (2, PURGE_NEEDED))
     lamps = LAMP_ON << LAMP_CHECK_SHIFT
-    fields = (tick, WAITING, 1, 0, 0, 0, 0, 1, 0, text, lamps, 0, 0, PURGE_NEEDED, 0, 0, 0, *[0] * 9, *raw)
+    fields = (tick, WAITING, 1, 0, 0, 0, 0, 1, 0, text, lamps, 0, 0, PURGE_NEEDED, 0, 0, 0, *[0] * 10, *raw)
     made = telemetry_of(pack(protocol.TELEMETRY_FORMAT, *fields))
     return Telemetry(**{**vars(made), **changes})
 

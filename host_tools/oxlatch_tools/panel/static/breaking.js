@@ -8,6 +8,7 @@ const SLIDERS = [
   ["fill_kg", "Bottle fill", 0.05, (value) => quantity("mass", value)],
   ["bus_v", "Bus", 0.1, (value) => fixed(value, 1, "V")],
   ["altitude_m", "Altitude", 50, (value) => quantity("altitude", value)],
+  ["airspeed_m_s", "Airspeed", 0.5, (value) => quantity("speed", value)],
 ];
 
 export class Breaking {
@@ -21,14 +22,14 @@ export class Breaking {
     this.isLive = true;
     this.catalogue(host, hello.faults);
     this.exposure(host, hello.stages);
-    this.numbers(host, hello.limits);
+    this.numbers(host, hello);
     this.maintenance(host);
   }
 
-  numbers(host, limits) {
+  numbers(host, { limits, measures_air: measuresAir }) {
     this.sliders = {};
     const box = make("div", { class: "sliders" });
-    for (const [key, name, step, text] of SLIDERS) {
+    for (const [key, name, step, text] of SLIDERS.filter(([key]) => key in limits)) {
       const [low, high] = limits[key];
       const value = make("output", {}, "–");
       const input = make("input", { type: "range", id: "turn-" + key, min: low.toFixed(3), max: high.toFixed(3), step });
@@ -42,12 +43,15 @@ export class Breaking {
       box.append(make("label", { for: "turn-" + key }, make("span", {}, name), input, value));
     }
     host.append(make("h3", {}, "Turn the numbers"), box, make("p", { class: "help" },
-      "Altitude changes the air's pressure and the engine's power, not the air's temperature. The controller does not measure it: the card says what to select."));
+      "Altitude changes the air's pressure and the engine's power, not the air's temperature. " + (measuresAir
+        ? "The controller measures the air and allows what the row of its altitude table allows."
+        : "The controller does not measure it: the card says what to select.")));
   }
 
   turn(key) {
     const number = (name) => Number(this.sliders[name].input.value);
     if (key === "bus_v") this.send({ do: "volts", bus_v: number("bus_v") });
+    else if (key === "airspeed_m_s") this.send({ do: "airspeed", airspeed_m_s: number("airspeed_m_s") });
     else if (key === "altitude_m") this.send({ do: "altitude", altitude_m: number("altitude_m") });
     else this.send({ do: "bottle", temperature_c: number("bottle_c"), fill_kg: number("fill_kg") });
   }
@@ -145,9 +149,11 @@ export class Breaking {
     this.show("fill_kg", frame.plant.bottle.kg);
     this.show("bus_v", frame.plant.bus_set_v);
     this.show("altitude_m", frame.altitude_m);
+    this.show("airspeed_m_s", frame.plant.airspeed_m_s);
   }
 
   show(key, number) {
+    if (!(key in this.sliders)) return;
     const { input, value, text } = this.sliders[key];
     if (document.activeElement !== input || this.sent !== input.value) input.value = number;
     this.sent = input.value;

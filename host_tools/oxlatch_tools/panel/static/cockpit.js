@@ -5,7 +5,7 @@ import { draw, find, fixed, make, mark, say, toggle } from "./dom.js";
 import { Throttle } from "./throttle.js";
 import { quantity } from "./units.js";
 
-const MASTER = 1, PURGE = 2, ACK = 4, SELECT_SHIFT = 8;
+const MASTER = 1, PURGE = 2, ACK = 4, BENCH_KEY = 32, SELECT_SHIFT = 8, STAGES = 15;
 const PUSHED = 103;
 const PLUMES = {
   none: "closed",
@@ -32,7 +32,7 @@ export class Cockpit {
     const switches = make("div", { class: "switches" });
     const lever = make("div", { class: "quadrant" });
     host.append(switches, lever);
-    if (hello.kind === "bench") this.ground(switches);
+    if (hello.kind === "bench") this.ground(switches, hello.contacts);
     this.master(switches);
     this.selectors(switches, hello);
     this.buttons(switches);
@@ -60,10 +60,15 @@ export class Cockpit {
     return node;
   }
 
-  ground(host) {
+  ground(host, contacts) {
     this.engine = this.rocker("engine", "Engine", ["runs", "stopped"], (on) => this.send({ do: "engine", on }));
     this.bottle = this.rocker("hand-valve", "Bottle valve", ["open", "shut"], (on) => this.send({ do: "hand_valve", on }));
-    host.append(make("div", { class: "row ground" }, this.engine, this.bottle));
+    this.key = this.rocker("bench-key", "Bench key", ["in", "out"], (on) => this.send({ do: "switch", name: "bench", on }));
+    this.contacts = contacts.map(([name, label, on, off]) => ({
+      name,
+      node: this.rocker("contact-" + name.replace(" ", "-"), label, [on, off], (made) => this.send({ do: "contact", name, on: made })),
+    }));
+    host.append(make("div", { class: "row ground" }, this.engine, this.bottle, this.key, ...this.contacts.map((each) => each.node)));
   }
 
   master(host) {
@@ -94,7 +99,8 @@ export class Cockpit {
       row.append(node);
     }
     const allowed = hello.patterns.map((stages) => stages.join("+")).join(", ");
-    host.append(row, make("p", { class: "help" }, "Allowed together: " + (allowed || "none") + "."));
+    const where = hello.measures_air ? "Allowed together, in air thin enough: " : "Allowed together: ";
+    host.append(row, make("p", { class: "help" }, where + (allowed || "none") + "."));
   }
 
   // A button that is on while it is held. Space holds; Enter holds it down until the next Enter.
@@ -177,6 +183,8 @@ export class Cockpit {
     if (this.engine) {
       this.engine.show(frame.controls.engine);
       this.bottle.show(frame.controls.hand_open);
+      this.key.show(Boolean(frame.controls.panel & BENCH_KEY));
+      for (const { name, node } of this.contacts) node.show(Boolean(frame.controls.contacts[name]));
     }
     if (shown.master && !this.isLifted) {
       this.isLifted = true;
@@ -200,7 +208,7 @@ export class Cockpit {
     const { panel, lever, wanted } = frame.controls;
     return {
       master: Boolean(panel & MASTER), purge: Boolean(panel & PURGE), ack: Boolean(panel & ACK),
-      sel: panel >> SELECT_SHIFT, lever, wanted,
+      sel: (panel >> SELECT_SHIFT) & STAGES, lever, wanted,
     };
   }
 

@@ -18,7 +18,7 @@ export class Flows {
     this.drawing = draw("svg", { id: "plumbing", viewBox: "0 0 " + WIDTH + " " + (this.fuelY + 44), role: "img", "aria-label": "Plumbing from bottle to nozzles" });
     this.drawing.append(this.patterns());
     this.bottle();
-    this.feed();
+    this.feed(hello);
     this.rows = Array.from({ length: this.stages }, (_, i) => this.stage(i));
     this.purge();
     this.fuel();
@@ -70,10 +70,16 @@ export class Flows {
     this.bottleText = [0, 1, 2].map((i) => this.label(x - 4, y + height + 18 + 15 * i));
   }
 
-  feed() {
+  feed(hello) {
     const mid = BOTTLE.x + 31;
     this.pipe("o", "M" + mid + " 50 V" + LINE_Y + " H" + LINE_LEFT);
-    this.hand = this.valve(88, LINE_Y, "bottle valve");
+    this.hand = this.valve(66, LINE_Y, "bottle valve");
+    this.masterOx = hello.master_ox ? this.valve(98, LINE_Y, "") : null;
+    if (this.masterOx) {
+      this.masterOx.state.setAttribute("x", BOTTLE.x + BOTTLE.width + 8);
+      this.masterOx.state.setAttribute("y", BOTTLE.y + 26);
+      this.masterOx.state.setAttribute("text-anchor", "start");
+    }
     this.put("rect", { class: "vessel", x: LINE_LEFT, y: LINE_Y - LINE_HALF, width: LINE_RIGHT - LINE_LEFT, height: 2 * LINE_HALF });
     this.plugs = this.put("g", { id: "plugs" });
     this.lineText = this.label((LINE_LEFT + LINE_RIGHT) / 2, LINE_Y + 28, "middle");
@@ -146,6 +152,7 @@ export class Flows {
     say(this.bottleText[1], quantity("temperature", bottle.c, 1));
     say(this.bottleText[2], quantity("mass", bottle.kg));
     this.showValve(this.hand, plant.hand_open ? 1 : 0, null);
+    if (this.masterOx) this.showValve(this.masterOx, plant.master_ox.open, plant.master_ox.a, "O master ");
     this.showPlugs(plant.plugs);
     say(this.lineText, quantity("pressure", plant.line_bar) + ", " + quantity("temperature", plant.line_c));
     this.showValve(this.purgeValve, plant.purge.open, plant.purge.a);
@@ -216,11 +223,11 @@ export class Flows {
     say(valve.state, on === null || on === undefined ? "not told" : on ? "driven" : "not driven");
   }
 
-  showValve(valve, open, amperes) {
+  showValve(valve, open, amperes, name = "") {
     toggle(valve.body, "open", open >= 0.99);
     toggle(valve.body, "partly", open > 0 && open < 0.99);
     const words = open >= 0.99 ? "open" : open <= 0 ? "shut" : Math.round(open * 100) + " %";
-    say(valve.state, words + (amperes ? " " + amperes.toFixed(1) + " A" : ""));
+    say(valve.state, name + words + (amperes ? " " + amperes.toFixed(1) + " A" : ""));
   }
 
   showPlugs(plugs) {

@@ -6,7 +6,7 @@ const W = 84, H = 30;
 const PLACES = {
   WAKE: [50, 30], REST: [170, 30], WAITING: [300, 30], READY: [430, 30], "LEAD-IN": [560, 30],
   SERVICE: [50, 105], HELD: [170, 105], PURGING: [300, 105], GAP: [430, 105], RUN: [560, 105],
-  TRIP: [300, 180], "RUN-DOWN": [560, 180],
+  TRIP: [300, 180], "RUN-DOWN": [560, 180], "BENCH-GAS": [50, 180], "BENCH-DRY": [170, 180],
 };
 // From, to, and how far the line is set off to one side so that there and back do not lie on each other.
 const WAYS = [

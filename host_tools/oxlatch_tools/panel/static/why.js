@@ -57,6 +57,7 @@ export class Why {
       row("F" + (i + 1), "f", (frame) => this.stageLayers(frame, i, "fuel"));
     }
     row("F master", "f", (frame) => this.oneLayer(frame, "master_fuel", 9, ""));
+    if (this.hello.master_ox) row("O master", "o", (frame) => this.oneLayer(frame, "master_ox", 10, ""));
     row("Purge", "o", (frame) => this.oneLayer(frame, "purge", 8, ""));
     row("Run switch", "", (frame) => this.oneLayer(frame, "run", null, ""));
     const head = make("tr", {}, make("td"), ...COLUMNS.map((name) => make("th", { scope: "col" }, name)));
