@@ -12,8 +12,10 @@ from oxlatch_sim.campaign import Aircraft, Row, full_cases, run
 from oxlatch_sim.whole_file import write_whole
 from oxlatch_sim.worst_known import FILE, as_text
 from oxlatch_tools.aircraft import load_aircraft
-from oxlatch_tools.fmea import cases, document
+from oxlatch_tools.fmea import cases, document, missing_input_cases
+from oxlatch_tools.installation import example
 
+OTHER = "valley_two_seater"
 HERE = Path(__file__).resolve().parent
 WORST = HERE.parent / "sim" / "oxlatch_sim" / FILE
 
@@ -29,7 +31,11 @@ def main() -> None:
         rows = fly(campaign, full_cases(len(campaign.stages), campaign.fitted), options.workers)
         write_whole(WORST, as_text(rows))
     rows = fly(campaign, cases(campaign.stages, campaign.fitted), options.workers)
-    print(write_whole(HERE / "fmea.md", document(rows, aircraft.name, aircraft.digest)))
+    other = load_aircraft(example(OTHER))
+    fleet = Aircraft.of(other.plant, other.settings)
+    others = fly(fleet, missing_input_cases(campaign.fitted, fleet.stages, fleet.fitted), options.workers)
+    page = document(rows, aircraft.name, aircraft.digest, others, other.name)
+    print(write_whole(HERE / "fmea.md", page))
 
 
 def fly(campaign: Aircraft, chosen: list, workers: int) -> list[Row]:

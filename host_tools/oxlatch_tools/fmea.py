@@ -5,9 +5,11 @@ import json
 from collections.abc import Iterable
 
 from oxlatch.vocabulary import CLASS_NAMES
-from oxlatch_sim.campaign import NO_FAULT, Case, Row, severity
-from oxlatch_sim.corners import HARDWARE
+from oxlatch_sim.campaign import NO_FAULT, Case, Row, fault_names, severity, worst_by_fault
+from oxlatch_sim.corners import HARDWARE, NOMINAL
 from oxlatch_sim.fault_catalogue import CATALOGUE
+from oxlatch_sim.fault_flight import PHASES
+from oxlatch_sim.fault_kinds import Fault
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_sim.reason_names import reasons_by_name
 from oxlatch_sim.reason_words import REASONS
@@ -29,6 +31,14 @@ def cases(stages: tuple[int, ...], fitted: int) -> list[Case]:
     return [case for option in HARDWARE for case in quick_cases(stages, option.name, fitted)]
 
 
+def missing_input_cases(own_fitted: int, other_stages: tuple[int, ...], other_fitted: int) -> list[Case]:
+    """Faults of inputs that only the other aircraft has, at every phase of its sortie."""
+    everything = set(fault_names(len(other_stages), True, other_fitted))
+    names = [name for name in everything if CATALOGUE[name.partition("@")[0]].needs]
+    only = sorted(set(names) - set(fault_names(len(other_stages), True, own_fitted)))
+    return [Case(name, phase, NOMINAL, RECOMMENDED, other_stages) for name in only for phase in PHASES]
+
+
 def fingerprint(installation_digest: str) -> str:
     """Eight digits that change with firmware, installation, catalogue, declarations and known worst cases."""
     catalogue = [(fault.name, fault.row, fault.words) for fault in CATALOGUE.values()]
@@ -37,8 +47,10 @@ def fingerprint(installation_digest: str) -> str:
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:8]
 
 
-def document(rows: Iterable[Row], aircraft: str, installation_digest: str) -> str:
-    """The Markdown page."""
+def document(
+    rows: Iterable[Row], aircraft: str, installation_digest: str, others: Iterable[Row] = (), other: str = ""
+) -> str:
+    """The Markdown page; `others` are rows of inputs that only the aircraft called `other` has."""
     kept = [row for row in rows if row.fault != NO_FAULT]
     lines = [
         "# Failure modes and effects",
@@ -49,7 +61,7 @@ def document(rows: Iterable[Row], aircraft: str, installation_digest: str) -> st
         "",
         "The simulator's word, not a measurement: it holds for the plant model and the tolerance box stated with it.",
         "One fault at a time. Every fault begins at the phase and corner where the full campaign found it worst, with",
-        "the recommended parts fitted (proof switches, master fuel valve, fast clamps on fuel coils); the last column",
+        "the recommended parts fitted (proof switches, both master valves, fast clamps on fuel coils); the last column",
         "says which part keeps it within its bounds. Bounds: fuel alone 45 ms, oxidizer alone 150 ms, at any nozzle.",
         "A fault of one stage was tried at every stage; the worst one is shown.",
         "",
@@ -61,6 +73,7 @@ def document(rows: Iterable[Row], aircraft: str, installation_digest: str) -> st
         by_fault.setdefault(row.fault.partition("@")[0], []).append(row)
     for name in sorted(by_fault, key=lambda each: (CATALOGUE[each].row, each)):
         lines.append(_line(name, by_fault[name]))
+    lines += _of_other(list(others), other)
     lines += ["", "## Not covered", ""]
     for name, entry in UNCOVERED.items():
         lines.append(
@@ -71,6 +84,24 @@ def document(rows: Iterable[Row], aircraft: str, installation_digest: str) -> st
     return "\n".join(lines) + "\n"
 
 
+def _of_other(rows: list[Row], other: str) -> list[str]:
+    if not rows:
+        return []
+    lines = [
+        "",
+        f"## Inputs that only the {other} has",
+        "",
+        "Flown on that aircraft, nominal corner, every phase; the worst phase is shown.",
+        "",
+        "| row | fault | seen by | reaction | F alone ms | O alone ms | off ms | latch |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    worst = worst_by_fault(rows)
+    for name in sorted(worst, key=lambda each: (CATALOGUE[each].row, each)):
+        lines.append(_cells(CATALOGUE[name], worst[name]) + " |")
+    return lines
+
+
 def _would(remedy: str) -> str:
     return f"Would remove it: {remedy}."
 
@@ -78,12 +109,16 @@ def _would(remedy: str) -> str:
 def _line(name: str, rows: list[Row]) -> str:
     fault = CATALOGUE[name]
     own = max((row for row in rows if row.hardware == RECOMMENDED), key=severity)
-    off = "-" if own.off_ms is None else str(own.off_ms)
-    mark_f = "" if own.within else " **over**"
-    mark_o = "" if own.oxidizer_within else " **over**"
+    return f"{_cells(fault, own)} | {_kept_by(name, rows, own)} |"
+
+
+def _cells(fault: Fault, row: Row) -> str:
+    off = "-" if row.off_ms is None else str(row.off_ms)
+    mark_f = "" if row.within else " **over**"
+    mark_o = "" if row.oxidizer_within else " **over**"
     return (
-        f"| {fault.row} | {fault.words} | {_seen(own)} | {_reaction(own)} | {own.fuel_only_ms:.0f}{mark_f} "
-        f"| {own.oxidizer_only_ms:.0f}{mark_o} | {off} | L{own.latch} | {_kept_by(name, rows, own)} |"
+        f"| {fault.row} | {fault.words} | {_seen(row)} | {_reaction(row)} | {row.fuel_only_ms:.0f}{mark_f} "
+        f"| {row.oxidizer_only_ms:.0f}{mark_o} | {off} | L{row.latch}"
     )
 
 

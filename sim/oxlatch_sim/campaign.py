@@ -278,7 +278,7 @@ def recorded(aircraft: Aircraft, case: Case, installation: str = "00000000") -> 
 
 
 def worst_by_fault(rows: Iterable[Row]) -> dict[str, Row]:
-    """Per fault the row with the longest fuel alone, then the longest oxidizer alone."""
+    """Per fault the worst row: see `severity`."""
     worst: dict[str, Row] = {}
     for row in rows:
         known = worst.get(row.fault)
@@ -287,6 +287,11 @@ def worst_by_fault(rows: Iterable[Row]) -> dict[str, Row]:
     return worst
 
 
-def severity(row: Row) -> tuple[float, float]:
-    """What makes one row worse than another."""
-    return row.fuel_only_ms, row.oxidizer_only_ms
+def severity(row: Row) -> tuple[float, ...]:
+    """What makes one row worse than another: fuel alone, then oxidizer alone, each in fifths of its bound.
+
+    Within the same fifths the row with the higher latch tells more of the fault; then the milliseconds themselves.
+    """
+    fuel_fifths = row.fuel_only_ms * 5.0 // row.bound_ms
+    oxidizer_fifths = row.oxidizer_only_ms * 5.0 // row.oxidizer_bound_ms
+    return fuel_fifths, oxidizer_fifths, row.latch, row.fuel_only_ms, row.oxidizer_only_ms

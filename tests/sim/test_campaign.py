@@ -220,6 +220,8 @@ def test_the_worst_row_of_a_fault_is_kept_and_never_averaged(some: dict[tuple[st
     worse = replace(row, fuel_only_ms=30.0, phase="opening")
     worst = replace(row, fuel_only_ms=30.0, oxidizer_only_ms=200.0, phase="ready")
     assert worst_by_fault([row, worst, worse]) == {"bus_sags": worst}
+    locked = replace(row, latch=4, phase="rest", oxidizer_only_ms=max(0.0, row.oxidizer_only_ms - 0.5))
+    assert worst_by_fault([row, locked]) == {"bus_sags": locked}, "of two alike, the one that tells more"
     assert json.loads(as_text([row, worst, worse])) == {"bus_sags": ["ready", NOMINAL]}
 
 

@@ -138,7 +138,8 @@ class Plant:
         electrical.tick(TICK_S)
         if self.master_ox is not None:
             self._master_oxidizer(self.master_ox)
-        if not self._moving and electrical.quiet() and not self.throttle.moving and not self.contacts.faulty:
+        doubtful = self.throttle.switching() or self.contacts.faulty
+        if not self._moving and electrical.quiet() and not doubtful:
             self._rest(TICK_S)
             changed = self._moving or electrical.rail_v != self._sensed_v
         else:
@@ -293,6 +294,8 @@ class Plant:
 
     def _rest(self, dt: float) -> None:
         """One long step with every valve, branch and rail at rest."""
+        if self.throttle.moving:
+            self.throttle.step(dt)
         if self._rails(dt):
             self._moving = True
         line = self.line

@@ -2,6 +2,9 @@
 
 from oxlatch_sim.plant.parameters import ThrottleParameters
 
+SWITCHING_FROM = 100.0
+"""Travel below which no pole is near; a lever that stays below it is moved in whole controller ticks."""
+
 
 class Throttle:
     """The lever follows what the pilot wants at a limited speed. `lever` runs 0 to 100 and on into the detent."""
@@ -27,6 +30,10 @@ class Throttle:
         self.lever = self.wanted
         self.moving = False
         self._poles()
+
+    def switching(self) -> bool:
+        """Whether the lever moves where it can make or break a pole within a controller tick."""
+        return self.moving and max(self.lever, self.wanted) > SWITCHING_FROM
 
     def step(self, dt: float) -> None:
         """Advance the lever by `dt`."""
