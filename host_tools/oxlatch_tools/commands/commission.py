@@ -8,7 +8,7 @@ import click
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_tools.commands.plan import printed_date, read_installation, slug
 from oxlatch_tools.commissioning.results import ResultError, Standing
-from oxlatch_tools.installation import Installation
+from oxlatch_tools.installation import Installation, example
 from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting, write_output
 
 RESULTS = Path("commissioning")
@@ -61,10 +61,12 @@ def programme_command(
     page = programme_html(installation, found, printed_date(date_text))
     path = write_output(out_dir, f"commissioning-{slug(installation.aircraft.name)}.html", page)
     bad = [item for item in found if item.status in ("failed", "re-opened")]
+    sheet, next_line = next_sheet(found, file, out_dir)
     rows = []
     for number, item in enumerate(found, start=1):
-        rows.append(f"{number:2}  {MARKS.get(item.status, item.status):10} {item.step.title}")
-        rows.append(f"    {'':10} {item.step.key}: {item.why}")
+        rows.append(f"{number:2}  {MARKS.get(item.status, item.status):10} {item.step.title}  [{item.step.key}]")
+        if item.status != "waits":
+            rows.append(f"    {'':10} {item.why}")
     text = "\n".join(
         [
             f"Commissioning of {installation.aircraft.name}, installation {installation.digest}. Results in {folder}.",
@@ -74,20 +76,21 @@ def programme_command(
             *rows,
             "",
             f"sheets  {path}",
+            next_line,
         ]
     )
-    return finished(
-        installation, not bad, text, {"steps": [row_of(item) for item in found], "sheets": str(path)}
-    )
+    result = {"steps": [row_of(item) for item in found], "sheets": str(path), "next": str(sheet) if sheet else None}
+    return finished(installation, not bad, text, result)
 
 
 @command.command("enter")
 @click.argument("sheet", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @FILE
 @FOLDER
+@out_option
 @json_option
 @reporting("commission")
-def enter_command(sheet: Path, file: Path | None, folder: Path, as_json: bool) -> Outcome:
+def enter_command(sheet: Path, file: Path | None, folder: Path, out_dir: Path, as_json: bool) -> Outcome:
     """Keep a filled-in SHEET (TOML: step, date, by, [values]) for FILE. Exit 1 when it does not pass."""
     from oxlatch_tools.commissioning.programme import programme
     from oxlatch_tools.commissioning.results import keep_result, parse_result
@@ -100,9 +103,24 @@ def enter_command(sheet: Path, file: Path | None, folder: Path, as_json: bool) -
         if before.status == "waits":
             raise BadInput(f"{sheet}: step {result.step} is not open yet; {before.why}")
         path = keep_result(folder, result, installation, before.step)
-        after = next(item for item in stand(installation, folder) if item.step.key == result.step)
-    text = f"{after.step.title}: {after.status}. {after.why}\nkept {path}"
-    return finished(installation, after.status in ("passed", "not done"), text, {**row_of(after), "kept": str(path)})
+        found = stand(installation, folder)
+        after = next(item for item in found if item.step.key == result.step)
+    blank, next_line = next_sheet(found, file, out_dir)
+    text = f"{after.step.title}: {after.status}. {after.why}\nkept    {path}\n{next_line}"
+    row = {**row_of(after), "kept": str(path), "next": str(blank) if blank else None}
+    return finished(installation, after.status in ("passed", "not done"), text, row)
+
+
+def next_sheet(found: list[Standing], file: Path | None, out_dir: Path) -> tuple[Path | None, str]:
+    """The sheet of the step whose turn it is, written to fill in, and the line that says so."""
+    from oxlatch_tools.commissioning.sheets import blank_sheet
+
+    turn = next((item for item in found if item.status in ("failed", "re-opened", "open")), None)
+    if turn is None:
+        return None, "next    nothing: every step has passed or is declared not done"
+    path = write_output(out_dir, f"sheet-{turn.step.key}.toml", blank_sheet(turn))
+    line = " ".join(("oxlatch commission enter", str(path), *((str(file),) if file else ())))
+    return path, f"next    {turn.step.title}: fill in {path}, then {line}"
 
 
 @command.command("decay")
@@ -225,21 +243,62 @@ def static_command(
     return finished(installation, found.verdict == "go on", "\n".join(lines), result)
 
 
+@command.command("allow")
+@click.argument("step")
+@FILE
+@FOLDER
+@out_option
+@json_option
+@reporting("commission")
+def allow_command(step: str, file: Path | None, folder: Path, out_dir: Path, as_json: bool) -> Outcome:
+    """Write a copy of FILE for one static STEP: its pattern allowed, so that the controller lets it through.
+
+    The controller refuses patterns that were never tested; this is how the first test is flown. Flash the copy for
+    these runs only, and FILE again afterwards.
+    """
+    from oxlatch_tools.commissioning.programme_engine import RUN_NOTE, static_file, static_pattern
+
+    installation, text = read_installation(file), read_text(file or example("alpine_tug"))
+    found = next((item for item in stand(installation, folder) if item.step.key == step), None)
+    pattern = static_pattern(step)
+    if found is None or pattern is None:
+        keys = ", ".join(item.step.key for item in stand(installation, folder) if static_pattern(item.step.key))
+        raise BadInput(f"step {step!r}; allowed: a static run, {keys}")
+    if found.status == "waits":
+        raise BadInput(f"step {step} is not open yet; {found.why}")
+    path = write_output(out_dir, f"run-{step}.toml", static_file(text, installation, pattern))
+    copy = read_installation(path)
+    said = (
+        f"{RUN_NOTE}: {path}, installation {copy.digest}\n"
+        f"oxlatch flash --port PORT {path}   for these runs only; print no cards from it\n"
+        f"oxlatch flash --port PORT {file or 'FILE'}   afterwards"
+    )
+    return finished(installation, True, said, {"step": step, "file": str(path), "installation": copy.digest})
+
+
 @command.command("memo")
 @FILE
 @FOLDER
 @click.option("--derating", type=click.FloatRange(0.0, 100.0), required=True, help="Per cent, chosen by the builder.")
+@click.option("--date", "date_text", help="Date printed, YYYY-MM-DD; today's when not given.")
+@out_option
 @json_option
 @reporting("commission")
-def memo_command(file: Path | None, folder: Path, derating: float, as_json: bool) -> Outcome:
-    """Print the limit memo: the highest clean static step less the builder's derating."""
+def memo_command(
+    file: Path | None, folder: Path, derating: float, date_text: str | None, out_dir: Path, as_json: bool
+) -> Outcome:
+    """Print the limit memo, to sign: the highest clean static step less the builder's derating."""
     from oxlatch_tools.commissioning.memo import MemoError, limit_memo
+    from oxlatch_tools.commissioning.sheets import memo_html
 
     installation = read_installation(file)
     found = stand(installation, folder)
     with bad_input_from(MemoError):
         memo = limit_memo(installation, found, derating / 100)
-    return finished(installation, True, memo.text(installation), dict(vars(memo)))
+    text = memo.text(installation)
+    page = memo_html(installation, text, printed_date(date_text))
+    path = write_output(out_dir, f"limit-memo-{slug(installation.aircraft.name)}.html", page)
+    return finished(installation, True, f"{text}\n\nto sign {path}", {**vars(memo), "page": str(path)})
 
 
 def stand(installation: Installation, folder: Path) -> list[Standing]:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from oxlatch_tools.commissioning.programme_engine import DERATING_LEAST_PERCENT, STATIC, power_of
+from oxlatch_tools.commissioning.programme_engine import DERATING_LEAST_PERCENT, power_of, static_pattern
 from oxlatch_tools.commissioning.results import Standing
 from oxlatch_tools.commissioning.step import DEFERENCE
 from oxlatch_tools.installation import Installation
@@ -41,6 +41,9 @@ class Memo:
                 "Lines to add to the installation by hand, after reading them:",
                 *self.lines,
                 "",
+                "They change the installation. Afterwards: oxlatch plan, flash, the acceptance step again, the step",
+                "limits with its signature, then cards; whatever else the change touches is re-opened by itself.",
+                "",
                 "Signed ______________________   Date ____________",
             ]
         )
@@ -56,10 +59,12 @@ def limit_memo(installation: Installation, standings: list[Standing], derating: 
         raise MemoError(f"derating {derating:.0%}; allowed: {least} to 90 %, the builder's choice")
     clean: list[tuple[tuple[int, ...], Standing]] = []
     for standing in standings:
-        if standing.step.key.startswith(STATIC):
-            if standing.status != "passed":
-                break
-            clean.append((_pattern(standing.step.key), standing))
+        pattern = static_pattern(standing.step.key)
+        if pattern is None:
+            continue
+        if standing.status != "passed":
+            break
+        clean.append((pattern, standing))
     if not clean:
         raise MemoError("no static run has passed; the memo needs the smallest step at least")
     top = clean[-1][0]
@@ -73,6 +78,3 @@ def limit_memo(installation: Installation, standings: list[Standing], derating: 
             lines += ["[[tested.patterns]]", f"stages = {list(pattern)}", f"date = {date}", ""]
     return Memo(top, clean_w, derating, limit_w, within, lines[:-1])
 
-
-def _pattern(key: str) -> tuple[int, ...]:
-    return tuple(int(part) for part in key.removeprefix(STATIC).split("_"))

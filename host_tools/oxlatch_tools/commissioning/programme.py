@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from oxlatch_tools.commissioning.programme_engine import engine_steps
 from oxlatch_tools.commissioning.programme_gas import gas_steps
+from oxlatch_tools.commissioning.programme_inputs import input_steps
 from oxlatch_tools.commissioning.programme_wiring import residual_step, wired_gate_step, wiring_faults_step
 from oxlatch_tools.commissioning.step import DEFERENCE, Measure, Step
 from oxlatch_tools.installation import Installation
@@ -17,6 +18,7 @@ def programme(installation: Installation) -> list[Step]:
         *controller_steps(installation),
         wired_gate_step(installation),
         wiring_faults_step(installation),
+        *input_steps(installation),
         *gas_steps(installation),
         residual_step(installation),
         *engine_steps(installation),

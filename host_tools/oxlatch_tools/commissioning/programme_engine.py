@@ -1,5 +1,6 @@
 """The steps with the engine running: static runs in ascending power, derating, cards, flight."""
 
+import datetime
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -13,6 +14,7 @@ ENGINE_CAUTIONS = (
     DEFERENCE,
 )
 STATIC = "static_"
+RUN_NOTE = "for the static run of this pattern alone"
 DERATING_LEAST_PERCENT = 10.0  # 10 to 20 % or more: judgement
 
 
@@ -31,6 +33,23 @@ def power_of(installation: Installation, pattern: tuple[int, ...]) -> float:
 def static_key(pattern: tuple[int, ...]) -> str:
     """Key of a pattern's static run."""
     return STATIC + "_".join(str(number) for number in pattern)
+
+
+def static_pattern(key: str) -> tuple[int, ...] | None:
+    """The pattern of a static run by its key; None when the key is of no static run."""
+    parts = key.removeprefix(STATIC).split("_")
+    if not key.startswith(STATIC) or not all(part.isdigit() for part in parts):
+        return None
+    return tuple(int(part) for part in parts)
+
+
+def static_file(text: str, installation: Installation, pattern: tuple[int, ...]) -> str:
+    """The installation's text with one more pattern allowed; unchanged where it already is."""
+    if installation.is_tested(pattern):
+        return text
+    today = datetime.date.today().isoformat()
+    entry = f'[[tested.patterns]]\nstages = {list(pattern)}\ndate = {today}\nnote = "{RUN_NOTE}"\n'
+    return f"{text.rstrip()}\n\n{entry}"
 
 
 def engine_steps(installation: Installation) -> Iterator[Step]:
@@ -71,6 +90,8 @@ def static_step(installation: Installation, pattern: tuple[int, ...]) -> Step:
         ),
         ENGINE_CAUTIONS,
         (
+            f"oxlatch commission allow {static_key(pattern)} FILE: the controller refuses a pattern never tested; "
+            "flash the copy it writes for these runs, and FILE again afterwards",
             "full throttle without boost for 5 s: the line to compare with",
             "push for 2 to 3 s, release; let everything come back",
             "repeat once; read plugs after the second",

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from oxlatch_sim.physics import orifice
+from oxlatch_tools.commissioning.programme_inputs import budget_step, input_gas_steps
 from oxlatch_tools.commissioning.step import DEFERENCE, Measure, Step
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_settings import lead_and_tail
@@ -24,6 +25,9 @@ def gas_steps(installation: Installation) -> Iterator[Step]:
     for number in range(1, len(installation.stages) + 1):
         yield shot_step(installation, number, "oxidizer")
         yield shot_step(installation, number, "fuel")
+    if "bottle budget" in installation.sensors.fitted:
+        yield budget_step()
+    yield from input_gas_steps(installation)
     yield dry_run_step(installation)
 
 

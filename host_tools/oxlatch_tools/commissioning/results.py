@@ -25,6 +25,8 @@ Status = Literal["passed", "failed", "not done", "re-opened", "open", "waits"]
 KEYS = ("step", "date", "by", "values", "note", "not_done", "changed")
 MARKS = ("basis", "installation", "firmware")
 """Written when a sheet is kept, not by hand."""
+EMPTY = re.compile(r"\s*([A-Za-z0-9_]+)\s*=\s*(?:#.*)?$")
+"""A line of a sheet that nobody has filled in."""
 NOT_COMPARED = ("installation_high", "installation_low")
 
 
@@ -86,7 +88,12 @@ def parse_result(text: str, where: str, steps: list[Step], is_kept: bool = False
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ResultError(f"{where}: not TOML: {error}") from error
+        empty = [
+            f"{where}: line {number}: {found.group(1)} is not filled in"
+            for number, line in enumerate(text.splitlines(), start=1)
+            if (found := EMPTY.match(line))
+        ]
+        raise ResultError("\n".join(empty) or f"{where}: not TOML: {error}") from error
     by_key = {step.key: step for step in steps}
     problems = [f"{key!r} is no field; allowed: {', '.join(KEYS)}" for key in data if key not in KEYS]
     step = by_key.get(str(data.get("step", "")))
@@ -150,8 +157,8 @@ def keep_result(folder: Path, result: Result, installation: Installation, step: 
         earlier = read_result(path, [step])
         if failures(step, earlier) and not result.changed.strip():
             raise ResultError(
-                f"step {step.key} failed on {earlier.date}; the sheet of its repeat needs a line changed = \"...\": what "
-                "was changed since, or why nothing was"
+                f"step {step.key} failed on {earlier.date}; the sheet of its repeat needs a line changed = \"...\": "
+                "what was changed since, or why nothing was"
             )
         number = 1
         while (folder / f"{result.step}.{number}.toml").exists():

@@ -53,6 +53,37 @@ def _sheet(number: int, item: Standing) -> str:
     )
 
 
+def memo_html(installation: Installation, text: str, date: str) -> str:
+    """The limit memo as a page to print and sign."""
+    title = f"Limit memo: {escape(installation.aircraft.name)}"
+    mark = "<p><b>Invented example. No such aircraft exists.</b></p>" if installation.aircraft.example else ""
+    return (
+        f"<!doctype html><html lang='en'><meta charset='utf-8'><title>{title}</title><style>{STYLE}"
+        f"pre{{font:inherit;white-space:pre-wrap}}</style><h1>{title}</h1><p>{date}</p>{mark}<pre>{escape(text)}</pre></html>"
+    )
+
+
+def blank_sheet(item: Standing) -> str:
+    """The sheet of one step to fill in and hand to `oxlatch commission enter`: every measure with what passes."""
+    step = item.step
+    lines = [
+        f"# {step.title}",
+        *(f"# CAUTION: {text}" for text in step.cautions),
+        "# Fill in and keep with: oxlatch commission enter THIS_FILE",
+        f'step = "{step.key}"',
+        "date =            # such as 2026-05-01, without quotes",
+        'by = ""           # who did it',
+        'note = ""',
+        '# not_done = "why it was left out"   # instead of [values]; the evidence shows it in red',
+    ]
+    if item.status == "failed":
+        lines.append('changed = ""      # what was changed since it failed, or why nothing was')
+    lines += ["", "[values]"]
+    for measure in step.measures:
+        lines.append(f"{measure.key} =   # {measure.words}: {measure.allowed}")
+    return "\n".join(lines) + "\n"
+
+
 def _items(texts: tuple[str, ...]) -> str:
     return "".join(f"<li>{escape(text)}</li>" for text in texts)
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from oxlatch_sim.invariants import MONITORS, NOT_MONITORED
+from oxlatch_tools.commissioning.programme_inputs import INPUT_STEPS
 from oxlatch_tools.commissioning.results import Standing
 from oxlatch_tools.evidence.case import ORDER, Case, Item, State
 from oxlatch_tools.evidence.claims import CLAIMS, Claim
@@ -92,6 +93,8 @@ def argue_claim(case: Case, claim: Claim) -> Argued:
         kind, _, rest = name.partition(":")
         if kind == "bench":
             items += bench_items(case, rest)
+        elif name == "bench_inputs":
+            items += input_items(case)
         else:
             items += EXHIBITS[name](case)
     lost = tuple(part for part in case.unfitted if part.part in claim.weakened_by)
@@ -109,6 +112,13 @@ def bench_items(case: Case, name: str) -> list[Item]:
     if not chosen:
         return [Item("MISSING", f"MISSING: no step {step} in the programme of this installation")]
     return [Item(BENCH_STATES[one.status], bench_words(one, measure)) for one in chosen]
+
+
+def input_items(case: Case) -> list[Item]:
+    """Where the steps stand of the inputs that this installation could do without and has."""
+    chosen = [one for one in case.bench if one.step.key in INPUT_STEPS]
+    found = [Item(BENCH_STATES[one.status], bench_words(one)) for one in chosen]
+    return found or [Item("HOLDS", "No input beyond the core that has a step of its own is fitted")]
 
 
 def bench_words(standing: Standing, measure: str = "") -> str:

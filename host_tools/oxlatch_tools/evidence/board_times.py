@@ -12,7 +12,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import oxlatch
 from oxlatch.settings import RECORD_BYTES, Settings, pack
 from oxlatch.vocabulary import RAW_COUNT, TICK_MS
 from oxlatch_sim.bench import Bench
@@ -21,6 +20,7 @@ from oxlatch_sim.plant.parameters import alpine_tug_parameters
 from oxlatch_sim.scenario import bundled, find, load, play, scenario_settings
 from oxlatch_tools.outcome import Outcome, emit
 from oxlatch_tools.serial.desk import NoMicroPython, micropython_command
+from oxlatch_tools.serial.device_files import firmware_for
 
 RESET = 65535
 TICK_PASSES = 7
@@ -29,7 +29,6 @@ BOARD_FACTOR = 190
 """Desktop MicroPython against an RP2040 at 125 MHz: 150 to 220 by cycle-level emulation, +-15 %."""
 LONGER_BY_MS = 1.0
 SCRIPTS = Path(__file__).parent / "on_micropython"
-FIRMWARE = str(Path(str(oxlatch.__file__)).parent.parent)
 WHERE = "MicroPython on a desktop computer"
 TIMEOUT_S = 900
 
@@ -63,11 +62,15 @@ def sortie_with_settings() -> bytes:
 
 
 def under_micropython(script: str, content: bytes, *arguments: object) -> list[str]:
-    """Lines that a script prints, given the firmware, a file and its arguments. Raises RuntimeError, NoMicroPython."""
+    """Lines that a script prints, given the firmware as flashed, a file and its arguments.
+
+    Raises RuntimeError, NoMicroPython or BuildError.
+    """
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "samples"
         file.write_bytes(content)
-        line = [micropython_command(), "-X", "heapsize=64m", str(SCRIPTS / script), FIRMWARE, str(file)]
+        firmware = firmware_for([SCRIPTS / script], Path(folder) / "firmware")
+        line = [micropython_command(), "-X", "heapsize=64m", str(SCRIPTS / script), str(firmware), str(file)]
         done = subprocess.run(
             [*line, *map(str, arguments)],
             capture_output=True,

@@ -2,12 +2,16 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
+from oxlatch_sim.campaign import Case as Run
+from oxlatch_sim.campaign import full_cases
 from oxlatch_tools.commissioning.results import Kept, Standing
 from oxlatch_tools.evidence.result_files import Build, ResultFile
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_fitted import NotFitted, not_fitted
+from oxlatch_tools.installation_settings import fitted_mask
 
 DESK = "desk"
 """The board that is no board: a controller played by a computer."""
@@ -51,6 +55,11 @@ class Case:
         proof, master = "oxidizer proof" in missing, "master fuel valve" in missing
         return "none" if proof and master else "no proof" if proof else "no master fuel" if master else "recommended"
 
+    @property
+    def full_runs(self) -> list[Run]:
+        """Every run of the full campaign with the inputs fitted here."""
+        return _every_run(len(self.installation.stages), fitted_mask(self.installation))
+
     def data(self, key: str) -> dict[str, Any]:
         """The result in a file; empty when missing."""
         return self.files[key].data
@@ -58,6 +67,11 @@ class Case:
     def rows(self) -> list[dict[str, Any]]:
         """Rows of the fault campaign flown with the parts fitted here."""
         return [row for row in self.data("faults").get("rows", []) if row.get("hardware") == self.hardware]
+
+
+@cache
+def _every_run(stages: int, fitted: int) -> list[Run]:
+    return full_cases(stages, fitted)
 
 
 def from_file(case: Case, key: str, items: Callable[[dict[str, Any]], Iterator[Item]]) -> list[Item]:

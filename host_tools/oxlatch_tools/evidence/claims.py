@@ -100,6 +100,13 @@ CLAIMS = (
         ("one factor from a desktop computer to the board, stated with the figures, until it is measured there",),
     ),
     Claim(
+        "C11",
+        "COMMAND",
+        "Every input that is fitted says what it is there to say, and a broken lead of it errs to the cautious side.",
+        ("bench:bench_dry", "bench_inputs"),
+        ("a reading that is wrong inside its range deceives; each step compares with another instrument",),
+    ),
+    Claim(
         "D1",
         "DRIVER",
         "Each coil carries current when commanded and none otherwise, over the bus voltage, cold and hot.",
@@ -157,8 +164,9 @@ CLAIMS = (
         "N1",
         "NOZZLE",
         "Without a fault, in every pattern and corner tried, neither fluid flows alone for longer than its bound.",
-        ("normal", "bench:dry_run"),
+        ("normal", "bench:bench_gas", "bench:dry_run"),
         ("the plant is modelled; valve times, branches and coefficients are the file's until they are measured",),
+        ("purge outlet 1", "purge outlet 2"),
     ),
     Claim(
         "N2",
@@ -180,7 +188,14 @@ CLAIMS = (
         "Under any single listed fault, fuel alone at a nozzle stays within its bound, and oxidizer within its own.",
         ("faults",),
         ("one fault at a time; faults that were there before are found by the tests before each arming",),
-        ("oxidizer proof", "master fuel valve", "coil currents", "fuel pressure"),
+        (
+            "oxidizer proof",
+            "master fuel valve",
+            "coil currents",
+            "fuel pressure",
+            "bottle temperature",
+            "master oxidizer valve",
+        ),
     ),
     Claim(
         "N5",
@@ -203,6 +218,16 @@ CLAIMS = (
         "In flight the installation behaves as on the stand, within the limits printed on the cards.",
         ("bench:limits", "bench:cards", "bench:flight"),
         (),
+        (
+            "air data",
+            "knock",
+            "mixture rich",
+            "ignition retard",
+            "fire",
+            "airspeed",
+            "bottle budget",
+            "vent-down",
+        ),
     ),
 )
 

@@ -11,7 +11,6 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from oxlatch_sim.campaign import full_cases
 from oxlatch_sim.corners import HARDWARE
 from oxlatch_sim.whole_file import write_whole
 from oxlatch_tools.evidence.case import DESK, Case
@@ -90,7 +89,7 @@ def is_enough(case: Case, key: str, quick: bool) -> bool:
     if file.freshness != "fresh":
         return False
     if key == "faults" and not quick:
-        return len(file.data["rows"]) >= len(full_cases(len(case.installation.stages)))
+        return len(file.data["rows"]) >= len(case.full_runs)
     if key == "prove":
         judged = file.data.get("mutants")
         return judged is not None and (quick or _share(file) == 1.0)

@@ -7,7 +7,7 @@ gives words that say so, never silence.
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, NORMAL_BOUNDS_MS, full_cases
+from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, NORMAL_BOUNDS_MS
 from oxlatch_sim.campaign import Case as Run
 from oxlatch_sim.remedies import uncovered
 from oxlatch_tools.evidence.case import DESK, Case, Item, State, from_file
@@ -23,7 +23,6 @@ from oxlatch_tools.evidence.exhibits_proof import (
     witnesses,
 )
 from oxlatch_tools.evidence.proof_reading import figures
-from oxlatch_tools.installation_settings import fitted_mask
 from oxlatch_tools.planning.start import branch_m3
 
 
@@ -93,8 +92,7 @@ def faults(case: Case) -> list[Item]:
 
 def _part_flown(case: Case, rows: list[dict[str, Any]], counts: Callable[[Run], bool], words: str) -> Iterator[Item]:
     """What the full campaign flies with these parts and this file does not."""
-    every = full_cases(len(case.installation.stages), fitted_mask(case.installation))
-    runs = [run for run in every if counts(run) and run.hardware == case.hardware]
+    runs = [run for run in case.full_runs if counts(run) and run.hardware == case.hardware]
     if len(rows) < len(runs):
         yield Item("MISSING", f"MISSING: {len(runs) - len(rows):,} of the {len(runs):,} {words} of the full campaign")
 

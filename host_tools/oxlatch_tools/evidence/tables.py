@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT, full_cases
+from oxlatch_sim.campaign import FAULT_BOUNDS_MS, NO_FAULT
 from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.fault_flight import PHASES
 from oxlatch_sim.remedies import NO_INPUT, UNCOVERED, uncovered
@@ -79,7 +79,7 @@ def hardware_lines(case: Case) -> tuple[Line, ...]:
     rows = case.data("faults").get("rows", [])
     if not rows:
         return (Line("MISSING: no campaign", True),)
-    count = len(full_cases(len(case.installation.stages)))
+    count = len(case.full_runs)
     short = len(rows) < count
     lines = [
         Line(f"{'PARTIAL: ' if short else ''}{len(rows):,} runs in this file; the full campaign has {count:,}.", short),

@@ -1,7 +1,9 @@
 """The pack prints what is there, names what is not, and refuses what was made for another build."""
 
+import dataclasses
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +11,17 @@ import pytest
 from click.testing import CliRunner, Result
 
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_sim.observation import fitted_names
 from oxlatch_tools.build import build_digest
 from oxlatch_tools.commands.evidence import command
 from oxlatch_tools.evidence.case import Case
 from oxlatch_tools.evidence.collect import CollectError, Piece, collect, pieces
+from oxlatch_tools.evidence.page import Line
+from oxlatch_tools.evidence.report import make_document
 from oxlatch_tools.evidence.result_files import Build, read_all
-from oxlatch_tools.installation import Installation, example
+from oxlatch_tools.installation import Installation
+from oxlatch_tools.installation_fitted import not_fitted
+from oxlatch_tools.installation_settings import fitted_mask
 
 DATE = "2026-05-01"
 
@@ -226,19 +233,44 @@ def test_a_fault_over_a_bound_and_declared_nowhere_breaks_the_claim(written, fau
     assert claim(envelope, "N4")["standing"] == "BROKEN" and "declared nowhere: bus_sags" in page_of(envelope)
 
 
-def test_a_part_not_fitted_changes_the_text_and_the_campaign_that_counts(written, tmp_path, fresh) -> None:
-    full = page_of(fresh)
-    assert "Every part that may be fitted is fitted" in full and "WEAKER" not in full
-    text = example("alpine_tug").read_text(encoding="utf-8")
-    fewer = text.replace('"oxidizer proof",', "")
-    assert fewer != text
-    file = tmp_path / "without.toml"
-    file.write_text(fewer, encoding="utf-8")
-    envelope = told(written(), str(file), "--draft")
-    page = page_of(envelope)
-    assert claim(envelope, "N4")["weakened_by"] == ["oxidizer proof"]
-    assert "NOT FITTED: oxidizer proof. Flow of oxidizer is not proved" in red_texts(page)
-    assert "WEAKER: not fitted oxidizer proof" in page and "hardware &#x27;no proof&#x27;" in page
+def with_parts(installation: Installation, parts: list[str]) -> Installation:
+    return installation.model_copy(update={"sensors": installation.sensors.model_copy(update={"fitted": parts})})
+
+
+def argued_words(case: Case) -> tuple[str, list[Any]]:
+    """The pack's words, and its claims."""
+    document, argued = make_document(case, DATE)
+    return "\n".join(words_of(document)), argued
+
+
+def words_of(node: Any) -> Iterator[str]:
+    """Every line of a document, in order."""
+    if isinstance(node, Line):
+        yield node.text
+    elif isinstance(node, tuple):
+        for item in node:
+            yield from words_of(item)
+    elif dataclasses.is_dataclass(node):
+        for field in dataclasses.fields(node):
+            yield from words_of(getattr(node, field.name))
+
+
+def test_each_part_left_out_changes_evidence_and_start_up_record_in_words(fresh_folder, tug, monkeypatch) -> None:
+    monkeypatch.setattr("oxlatch_tools.evidence.case._every_run", lambda _stages, _fitted: [])
+    build = Build(firmware_digest(), tug.digest, build_digest())
+    files = read_all(fresh_folder, build)
+    every = [part.part for part in not_fitted(with_parts(tug, []))]
+    whole = with_parts(tug, every)
+    full, _argued = argued_words(Case(whole, build, files, [], {}))
+    assert "Every part that may be fitted is fitted" in full and "NOT FITTED" not in full
+    names = set(fitted_names(fitted_mask(whole)))
+    for part in every:
+        fewer = with_parts(tug, [one for one in every if one != part])
+        words, argued = argued_words(Case(fewer, build, files, [], {}))
+        (lost,) = not_fitted(fewer)
+        assert f"NOT FITTED: {part}. {lost.lost}" in words, part
+        assert part == "lockout memory" or any(one.lost == (lost,) and "WEAKER" in one.in_words for one in argued), part
+        assert len(names - set(fitted_names(fitted_mask(fewer)))) == 1, part
 
 
 def test_what_is_not_shown_is_in_the_same_type_as_what_is(written) -> None:
@@ -282,8 +314,6 @@ def test_a_file_that_is_not_the_commands_output_is_refused_by_name(written, cont
 def test_a_complete_case_ends_with_exit_code_zero(written, tug, monkeypatch) -> None:
     from oxlatch_tools.commissioning.programme import programme
     from oxlatch_tools.commissioning.results import keep_result, parse_result
-    from oxlatch_tools.evidence import exhibits
-
     board = {"board": "a board", "settings": "0a1b2c3d", "proof": "cafe0123", "proof_line": "PROVED: proof cafe0123"}
     folder = written(flash=board)
     for step in programme(tug):
@@ -291,7 +321,7 @@ def test_a_complete_case_ends_with_exit_code_zero(written, tug, monkeypatch) -> 
         text = f'step = "{step.key}"\ndate = {DATE}\nby = "A. Builder"\n[values]\n{values}\n'.replace("None", "1")
         keep_result(folder / "bench", parse_result(text, step.key, [step]), tug, step)
     assert call(folder).exit_code == 1
-    monkeypatch.setattr(exhibits, "full_cases", lambda _stages, _fitted: [])
+    monkeypatch.setattr("oxlatch_tools.evidence.case._every_run", lambda _stages, _fitted: [])
     answer = call(folder)
     assert answer.exit_code == 0, json.loads(answer.stdout)["problems"]
 
