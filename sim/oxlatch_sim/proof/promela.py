@@ -28,7 +28,7 @@ INLINE_MAX = 120
 """Characters up to which an expression that is used once is written where it is used."""
 
 _OPERATORS = {
-    "add": "+", "sub": "-", "and": "&", "or": "|", "xor": "^", "shl": "<<", "shr": ">>", "eq": "==", "lt": "<",
+    "add": "+", "sub": "-", "mul": "*", "div": "/", "and": "&", "or": "|", "xor": "^", "shl": "<<", "shr": ">>", "eq": "==", "lt": "<",
     "all": "&&",
 }  # fmt: skip
 
