@@ -147,9 +147,10 @@ def bottle_step(s, raw, c):
 def content_match(x, supply_mv, c):
     """Whether a line pressure that permits a start is the saturation pressure at temperature `x`.
 
-    Below that, outside the table, and towards the critical point, where pressure depends on the fill, it says nothing.
+    Below that, off the sensor's range, outside the table, and towards the critical point, where pressure depends
+    on the fill, it says nothing.
     """
-    if supply_mv < c.supply_permit_mv or x < SAT_FIRST_DK or x >= SAT_LAST_DK:
+    if supply_mv < c.supply_permit_mv or supply_mv > c.sensor_high_mv or x < SAT_FIRST_DK or x >= SAT_LAST_DK:
         return MATCH_UNKNOWN
     if supply_mv + c.match_mv < saturation_mv(x, c):
         return MATCH_DOUBTFUL

@@ -55,8 +55,8 @@ def core_step(s, v, c):
 
 
 def master_ox_step(s):
-    """The master oxidizer valve is open while armed; it shuts when disarmed, and at once in TRIP."""
-    if WAITING <= s.state <= GAP:
+    """The master oxidizer valve is open while armed and on the gas bench; it shuts when disarmed, at once in TRIP."""
+    if WAITING <= s.state <= GAP or s.state == BENCH_GAS:
         s.ask_bits |= OUT_MASTER_OX
     else:
         s.ask_bits &= ~OUT_MASTER_OX

@@ -538,3 +538,28 @@ def test_doubt_about_the_content_outlasts_a_purge_and_ends_with_a_match(cockpit)
     cockpit.raw[k.RAW_BOTTLE_DK] = 3030
     cockpit.step(16)
     assert cockpit.controller.sense.match_n == 0
+
+
+def test_the_gas_bench_opens_the_master_oxidizer_valve_and_the_dry_bench_does_not(bench):
+    fit(bench, k.FIT_MASTER_OX)
+    enter_gas(bench)
+    assert bench.history[-1][3] == k.OUT_MASTER_OX
+    bench.master = False
+    bench.until("REST")
+    bench.raw[k.RAW_SUPPLY_MV] = 510
+    bench.step(20)
+    bench.purge = True
+    bench.step(10)
+    bench.master = True
+    bench.until("BENCH-DRY", 10)
+    bench.step(5)
+    assert not bench.history[-1][3]
+
+
+def test_a_pressure_signal_at_fault_says_nothing_of_the_content(cockpit):
+    fit(cockpit, k.FIT_BOTTLE_TEMPERATURE)
+    cockpit.settings.match_turns = 20
+    cockpit.arm()
+    cockpit.raw[k.RAW_SUPPLY_MV] = 4900
+    cockpit.step(400)
+    assert cockpit.state == "WAITING" and cockpit.controller.core.why2 & r.SUPPLY_SIGNAL_BAD
