@@ -92,6 +92,7 @@ def main():
     board = Played(rows)
     board.store.settings.save(record)
     board.store.lockout.save(b"\0")
+    board.store.bottle.save(b"\x94\x11")  # 4500 g
     loop = build(board)
     loop.link._period = 10
     loop.restart_clock()

@@ -61,7 +61,7 @@ def maintenance():
     """Whether this is a maintenance start: strap fitted, or asked for once before the reset."""
     global _maintenance
     if _maintenance is None:
-        strap = machine.Pin(pins.pin("MAINTENANCE_STRAP"), machine.Pin.IN, machine.Pin.PULL_UP)
+        strap = machine.Pin(pins.MAINTENANCE_STRAP, machine.Pin.IN, machine.Pin.PULL_UP)
         _maintenance = strap.value() == 0
         try:
             os.remove(FLAG_FILE)
@@ -99,38 +99,38 @@ class Board:
     def __init__(self):
         Pin = machine.Pin
         micropython.kbd_intr(-1)
-        self._ox = [Pin(pins.pin("OX" + str(i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
-        self._fuel = [Pin(pins.pin("FU" + str(i + 1)), Pin.OUT, value=0) for i in range(STAGES_MAX)]
-        self._master_fuel = Pin(pins.pin("MASTER_FUEL"), Pin.OUT, value=0)
-        self._master_ox = Pin(pins.pin("MASTER_OX"), Pin.OUT, value=0)
-        self._purge = Pin(pins.pin("PURGE"), Pin.OUT, value=0)
-        self._run = Pin(pins.pin("RUN"), Pin.OUT, value=0)
-        self._inject = Pin(pins.pin("INJECT_STRAP"), Pin.IN, Pin.PULL_UP)
+        self._ox = [Pin(gpio, Pin.OUT, value=0) for gpio in pins.OX]
+        self._fuel = [Pin(gpio, Pin.OUT, value=0) for gpio in pins.FU]
+        self._master_fuel = Pin(pins.MASTER_FUEL, Pin.OUT, value=0)
+        self._master_ox = Pin(pins.MASTER_OX, Pin.OUT, value=0)
+        self._purge = Pin(pins.PURGE, Pin.OUT, value=0)
+        self._run = Pin(pins.RUN, Pin.OUT, value=0)
+        self._inject = Pin(pins.INJECT_STRAP, Pin.IN, Pin.PULL_UP)
         self._watchdog = None
         self._make_buses(Pin)
-        self._pulses = PulseTimer(Pin(pins.pin("ENGINE_PULSE"), Pin.IN, Pin.PULL_DOWN), pins.PULSES_PER_TURN)
+        self._pulses = PulseTimer(Pin(pins.ENGINE_PULSE, Pin.IN, Pin.PULL_DOWN), pins.PULSES_PER_TURN)
         self._make_link(Pin)
         self.files = Files("", self.feed)
         self.store = Store(self.files)
         self._memory_fitted = False
 
     def _make_buses(self, Pin):
-        self._converter_select = Pin(pins.pin("CONVERTER_SELECT"), Pin.OUT, value=1)
-        self._memory_select = Pin(pins.pin("MEMORY_SELECT"), Pin.OUT, value=1)
-        self._latch = Pin(pins.pin("REGISTER_LATCH"), Pin.OUT, value=0)
+        self._converter_select = Pin(pins.CONVERTER_SELECT, Pin.OUT, value=1)
+        self._memory_select = Pin(pins.MEMORY_SELECT, Pin.OUT, value=1)
+        self._latch = Pin(pins.REGISTER_LATCH, Pin.OUT, value=0)
         self._analogue = machine.SPI(
             0,
             baudrate=1_000_000,
-            sck=Pin(pins.pin("CONVERTER_CLOCK")),
-            mosi=Pin(pins.pin("CONVERTER_IN")),
-            miso=Pin(pins.pin("CONVERTER_OUT")),
+            sck=Pin(pins.CONVERTER_CLOCK),
+            mosi=Pin(pins.CONVERTER_IN),
+            miso=Pin(pins.CONVERTER_OUT),
         )
         self._registers = machine.SPI(
             1,
             baudrate=2_000_000,
-            sck=Pin(pins.pin("REGISTER_CLOCK")),
-            mosi=Pin(pins.pin("REGISTER_OUT")),
-            miso=Pin(pins.pin("REGISTER_IN")),
+            sck=Pin(pins.REGISTER_CLOCK),
+            mosi=Pin(pins.REGISTER_OUT),
+            miso=Pin(pins.REGISTER_IN),
         )
         # start bit, single-ended, three channel bits, then room for twelve bits of answer
         self._asks = tuple(bytes((6 | channel >> 2, (channel & 3) << 6, 0)) for channel in range(8))
@@ -157,8 +157,8 @@ class Board:
             self._uart = machine.UART(
                 0,
                 baudrate=pins.LINK_BAUD,
-                tx=Pin(pins.pin("LINK_TX")),
-                rx=Pin(pins.pin("LINK_RX")),
+                tx=Pin(pins.LINK_TX),
+                rx=Pin(pins.LINK_RX),
                 txbuf=256,
                 rxbuf=256,
             )

@@ -37,7 +37,6 @@ PINS = (
     (28, "MASTER_OX", "gate", "pull-down"),
 )
 
-GATES = tuple(row[0] for row in PINS if row[2] == "gate")
 
 
 def pin(name):
@@ -46,6 +45,29 @@ def pin(name):
         if row[1] == name:
             return row[0]
     raise KeyError(name)
+
+
+GATES = tuple([row[0] for row in PINS if row[2] == "gate"])
+OX = tuple([pin("OX" + str(stage)) for stage in (1, 2, 3, 4)])
+FU = tuple([pin("FU" + str(stage)) for stage in (1, 2, 3, 4)])
+MASTER_FUEL = pin("MASTER_FUEL")
+MASTER_OX = pin("MASTER_OX")
+PURGE = pin("PURGE")
+RUN = pin("RUN")
+INJECT_STRAP = pin("INJECT_STRAP")
+MAINTENANCE_STRAP = pin("MAINTENANCE_STRAP")
+ENGINE_PULSE = pin("ENGINE_PULSE")
+CONVERTER_SELECT = pin("CONVERTER_SELECT")
+CONVERTER_CLOCK = pin("CONVERTER_CLOCK")
+CONVERTER_IN = pin("CONVERTER_IN")
+CONVERTER_OUT = pin("CONVERTER_OUT")
+MEMORY_SELECT = pin("MEMORY_SELECT")
+REGISTER_LATCH = pin("REGISTER_LATCH")
+REGISTER_CLOCK = pin("REGISTER_CLOCK")
+REGISTER_OUT = pin("REGISTER_OUT")
+REGISTER_IN = pin("REGISTER_IN")
+LINK_TX = pin("LINK_TX")
+LINK_RX = pin("LINK_RX")
 
 
 # Bytes that come in from the input registers, first byte first:

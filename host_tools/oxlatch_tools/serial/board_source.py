@@ -1,8 +1,9 @@
 """The firmware's source as a board gets it: integers in place of their names, and only what the board uses.
 
 On the board the name of a constant costs a dictionary look-up wherever it is used, and heap in every module that
-imports it. So before the compiler sees a file, each module-level integer constant is written out where it is used,
-and what then nothing on the board refers to is left out. Nothing else changes, and what stays keeps its line number.
+imports it. So before the compiler sees a file, each module-level integer constant is written out where it is used, a
+table of integers that is worked out at import is written out where it is made, and what then nothing on the board
+refers to is left out. Nothing else changes, and every statement that stays is on its own line.
 """
 
 import ast
@@ -34,14 +35,11 @@ class Module:
     defined: dict[str, ast.stmt] = field(default_factory=dict)
     """The module-level statement that makes a name."""
     constants: dict[str, int] = field(default_factory=dict)
+    tables: dict[ast.stmt, str] = field(default_factory=dict)
+    """What a statement that works out a table of integers comes to."""
     kept: set[ast.stmt] = field(default_factory=set)
     wanted: set[str] = field(default_factory=set)
     """Imported names that still stand in what is kept."""
-
-    @property
-    def drives_hardware(self) -> bool:
-        """Whether this is a board's own file: the host cannot import it, and what it makes at import counts."""
-        return self.name.startswith(BOARDS + ".")
 
     def constant_made_by(self, statement: ast.stmt) -> int | None:
         """The integer a module-level assignment gives a name to, if it is one."""
@@ -75,7 +73,8 @@ class Firmware:
                 for alias in node.names:
                     inner = f"{node.module}.{alias.name}"
                     found = (inner, "") if inner in self.modules else (str(node.module), alias.name)
-                    yield alias.asname or alias.name, found
+                    if found[0] != BOARDS:  # there it is the file of another board
+                        yield alias.asname or alias.name, found
 
     def _take_apart(self, module: Module) -> None:
         module.imported.update(self._imports(module.tree))
@@ -85,7 +84,7 @@ class Firmware:
 
     # --- constants ---------------------------------------------------------------------------------
     def _find_constants(self, module: Module) -> None:
-        """Upper-case names bound once in the whole file, to an integer."""
+        """Upper-case names bound once in the whole file, to an integer or a table of integers."""
         bound = [node.id for node in ast.walk(module.tree) if isinstance(node, ast.Name) and is_bound(node)]
         bound += [node.arg for node in ast.walk(module.tree) if isinstance(node, ast.arg)]
         for name, statement in module.defined.items():
@@ -94,11 +93,16 @@ class Firmware:
             value = self._value(module, name, statement.value)
             if type(value) is int:
                 module.constants[name] = value
+            elif is_worked_out(statement.value) and is_of_integers(value):
+                module.tables[statement] = repr(value)
 
     def _value(self, module: Module, name: str, expression: ast.expr) -> object:
-        """What a name stands for: as the host imports it, or for a board's own file as its expression comes out."""
-        if not module.drives_hardware:
+        """What a name stands for: as the host imports it, or where that needs a board as its expression comes out."""
+        try:
             return getattr(importlib.import_module(module.name), name)
+        except (ImportError, AttributeError):
+            if not module.name.startswith(BOARDS + "."):
+                raise
         known = {local: self._constant(found) for local, found in module.imported.items()}
         known.update(module.constants)
         code = compile(ast.Expression(expression), module.name, "eval")
@@ -122,9 +126,15 @@ class Firmware:
     def keep_for(self, texts: Iterable[str]) -> None:
         """Keep what these programs, themselves not of the package, import. Raises SourceError."""
         for text in texts:
-            for _local, found in self._imports(ast.parse(text)):
-                if found[0] != BOARDS:  # there it is the file of another board
+            program = Module("", text, ast.parse(text))
+            self._take_apart(program)
+            for found in program.imported.values():
+                if found[1] or found[0].startswith(BOARDS):  # main takes the board's file as a value, whole
                     self._need(found)
+            for statement in program.tree.body:
+                for _local, _node, found, _value in self._references(program, statement):
+                    if found[0]:
+                        self._need(found)
 
     def _need(self, found: Name) -> None:
         module_name, name = self._origin(found)
@@ -132,7 +142,7 @@ class Firmware:
             raise SourceError(f"{module_name}: there is no such module")
         module = self.modules[module_name]
         for statement in module.tree.body:
-            if acts(statement) or (module.drives_hardware and not is_import(statement)):
+            if acts(statement) or (not name and is_kept_whole(module, statement)):
                 self._keep(module, statement)
         if name:
             if name not in module.defined:
@@ -143,7 +153,7 @@ class Firmware:
         if statement in module.kept:
             return
         module.kept.add(statement)
-        if module.constant_made_by(statement) is not None:
+        if module.constant_made_by(statement) is not None or statement in module.tables:
             return
         for local, _node, found, value in self._references(module, statement):
             if value is None:
@@ -190,8 +200,8 @@ class Firmware:
                 continue
             elif statement not in module.kept:
                 page.replace(statement, "")
-            elif value is not None and isinstance(statement, ast.Assign):
-                page.replace(statement.value, written(value))
+            elif isinstance(statement, ast.Assign) and (value is not None or statement in module.tables):
+                page.replace(statement.value, module.tables.get(statement) or written(value or 0))
             else:
                 self._write_out(page, module, statement)
         return page.text()
@@ -265,6 +275,25 @@ def acts(statement: ast.stmt) -> bool:
         return not isinstance(statement.value, ast.Constant)
     makes_a_name = ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign
     return not is_import(statement) and not isinstance(statement, makes_a_name)
+
+
+def is_kept_whole(module: Module, statement: ast.stmt) -> bool:
+    """Whether a statement stays in a module that is used as a value: all but imports and numbers written out."""
+    return not is_import(statement) and module.constant_made_by(statement) is None
+
+
+def is_worked_out(expression: ast.expr) -> bool:
+    """Whether an expression does something at import that its value, written out, need not do again."""
+    return any(isinstance(node, ast.Call | ast.comprehension) for node in ast.walk(expression))
+
+
+def is_of_integers(value: object) -> bool:
+    """Whether a value is a tuple or dictionary, perhaps of more such, with nothing in it but integers."""
+    if isinstance(value, tuple):
+        return all(map(is_of_integers, value))
+    if isinstance(value, dict):
+        return all(type(key) is int for key in value) and all(map(is_of_integers, value.values()))
+    return type(value) is int
 
 
 def written(value: int) -> str:

@@ -98,14 +98,14 @@ def compiled_package(board: str, programs: Sequence[str], work: Path) -> dict[st
     return files
 
 
-def firmware_for(programs: Sequence[Path], into: Path) -> Path:
-    """A folder with what programs for the desktop MicroPython use of the firmware, compiled as for a board.
+def firmware_for(programs: Sequence[Path], into: Path, board: str = "desk") -> Path:
+    """A folder with what programs for the desktop MicroPython use of the firmware, compiled as for such a board.
 
     Give it to `sys.path` there; time and heap are then those of what is flashed. Raises BuildError.
     """
     into.mkdir(parents=True, exist_ok=True)
     texts = [program.read_text("utf-8") for program in programs]
-    for name, content in compiled_package("desk", texts, into).items():
+    for name, content in compiled_package(board, texts, into).items():
         (into / name).parent.mkdir(parents=True, exist_ok=True)
         (into / name).write_bytes(content)
     return into

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 from tests.micropython.samples import HERE as SCRIPTS
-from tests.micropython.samples import run_cpython, write_samples
+from tests.micropython.samples import run_cpython, write_scenarios
 
 import oxlatch
-from oxlatch_sim.scenario import bundled
+from oxlatch_sim.scenario import find
 from oxlatch_tools.serial.board_source import Firmware, SourceError
 from oxlatch_tools.serial.device_files import start_files
 
@@ -44,7 +44,7 @@ def texts():
 
 
 def test_a_scenario_gives_the_same_digest_from_the_source_and_from_what_a_board_gets(tmp_path):
-    samples = write_samples(next(path for path in bundled() if path.stem == "full-sortie-two-stages"), tmp_path / "raw")
+    samples = write_scenarios([find("knock-stops-the-flow"), find("cold-outlets-confirm-the-purge")], tmp_path / "raw")
     for name, text in board_texts(PACKAGE, DIGEST.read_text()).items():
         path = tmp_path / "board" / "oxlatch" / name
         path.parent.mkdir(parents=True, exist_ok=True)
