@@ -1,6 +1,7 @@
 """Hardware modules of the real board, and calls a browser's MicroPython has not, as empty as can be: their heap counts
 before the firmware's."""
 
+import gc  # noqa: F401  # for the steps that follow
 import sys
 
 sys.path.insert(0, "/")

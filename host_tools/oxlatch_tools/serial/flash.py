@@ -15,7 +15,7 @@ from oxlatch.manifest import NAME as MANIFEST
 from oxlatch.vocabulary import BOOT_STORE_UNREADABLE, REST, SERVICE, STATE_NAMES
 from oxlatch_sim.identity import firmware_digest
 from oxlatch_tools.serial.client import Client, LinkError, NoController
-from oxlatch_tools.serial.device_files import DeviceFiles, build_files, mpy_version
+from oxlatch_tools.serial.device_files import DeviceFiles, build_files, compiler, mpy_version
 from oxlatch_tools.serial.port import PortError, open_line
 from oxlatch_tools.serial.prompt import Found, Prompt
 
@@ -40,6 +40,7 @@ class Flashed:
     board: str = ""
     micropython: str = ""
     firmware: str = ""
+    compiler: str = ""
     settings: str = ""
     installation: str = ""
     files: dict[str, str] = field(default_factory=dict)
@@ -74,6 +75,7 @@ class Flasher:
         with tempfile.TemporaryDirectory() as work:
             built = build_files(found.board, Path(work))
             self.done.files = built.sha256
+            self.done.compiler = compiler()
             self._compare(built, found)
             if dry_run:
                 return self.done

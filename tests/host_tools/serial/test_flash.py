@@ -271,7 +271,16 @@ def test_the_list_says_how_to_begin_with_a_blank_board():
     assert "desk" in done.stdout
 
 
-PROOF = {"command": "prove", "ok": True, "firmware": "aaaaaaaa", "result": {"digest": "d1d2d3d4", "symbolic": {}}}
+WHOLE = {
+    "digest": "d1d2d3d4",
+    "symbolic": {"claims": [{"proved": True}]},
+    "exhaustive": {"stages": 2, "claims": [{"holds": True}]},
+    "alive": {"ok": True},
+    "channels": [{"name": "rpm", "broken": ""}],
+    "reference": {"ok": True, "steps": 200_000},
+    "second_opinion": {"confirmed": True},
+}
+PROOF = {"command": "prove", "ok": True, "firmware": "aaaaaaaa", "result": WHOLE}
 
 
 @pytest.mark.parametrize(
@@ -281,7 +290,8 @@ PROOF = {"command": "prove", "ok": True, "firmware": "aaaaaaaa", "result": {"dig
         ({"ok": False}, "NOT PROVED: the proof in"),
         ({"firmware": "bbbbbbbb"}, "NOT PROVED: the proof in"),
         ({"command": "run"}, "NOT PROVED"),
-        ({"result": {"digest": "d1", "settings": "other"}}, "NOT PROVED"),
+        ({"result": {**WHOLE, "settings": "other"}}, "NOT PROVED: the proof in"),
+        ({"result": {**WHOLE, "digest": ""}}, "NOT PROVED: the proof in"),
         ({"result": []}, "NOT PROVED"),
     ],
 )
@@ -294,6 +304,47 @@ def test_the_certificate_names_the_proof_of_exactly_these_files_or_says_not_prov
     page = certificate_lines(done, proof)
     assert proof.line in page
     assert any(row.startswith("NOT FITTED") and "PROOF" in row for row in page)
+
+
+NAMES = {"second_opinion": "second opinion"}
+
+
+@pytest.mark.parametrize("key", [key for key in WHOLE if key != "digest"])
+@pytest.mark.parametrize("told", [None, {}, []])
+def test_a_proof_with_an_argument_left_out_is_not_proved_and_says_which(key, told, tmp_path):
+    path = tmp_path / "prove.json"
+    path.write_text(json.dumps({**PROOF, "result": {**WHOLE, key: told}}))
+    proof = find_proof(path, "aaaaaaaa", "cccccccc")
+    assert proof.digest == ""
+    assert proof.line.endswith(f"is not whole; not run: {NAMES.get(key, key)}")
+
+
+@pytest.mark.parametrize(
+    ("key", "told"),
+    [
+        ("symbolic", {"claims": [{"proved": True}, {"proved": False}]}),
+        ("symbolic", {"claims": []}),
+        ("exhaustive", {"stages": 2, "claims": [{"holds": False}]}),
+        ("alive", {"ok": False}),
+        ("channels", [{"name": "rpm", "broken": "two samples"}]),
+        ("reference", {"ok": True, "steps": 0}),
+        ("reference", {"strange": 1}),
+        ("second_opinion", {"confirmed": False}),
+    ],
+)
+def test_a_proof_whose_argument_fails_is_not_proved_whatever_its_headline(key, told, tmp_path):
+    path = tmp_path / "prove.json"
+    path.write_text(json.dumps({**PROOF, "result": {**WHOLE, key: told}}))
+    proof = find_proof(path, "aaaaaaaa", "cccccccc")
+    assert proof.digest == ""
+    assert proof.line.endswith(f"does not hold: {NAMES.get(key, key)}")
+
+
+def test_the_certificate_names_every_file_with_its_digest_and_what_made_it():
+    done = Flashed("desk", compiler="a compiler 1.2", files={"boot.py": "ab" * 32, "oxlatch/gate.mpy": "cd" * 32})
+    page = certificate_lines(done, Proof("", "x"))
+    assert any(row.startswith("made by") and "a compiler 1.2" in row for row in page)
+    assert page[-2:] == ["ab" * 32 + "  boot.py", "cd" * 32 + "  oxlatch/gate.mpy"]
 
 
 def test_no_proof_file_or_a_broken_one_is_not_proved(tmp_path):
