@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from oxlatch_sim.corners import HARDWARE
 from oxlatch_sim.recording import read_recording
 from oxlatch_tools.aircraft import load_aircraft
 from oxlatch_tools.commands.faults import command
@@ -29,7 +30,7 @@ def few(tmp_path_factory: pytest.TempPathFactory) -> tuple[Result, Path]:
 def test_rows_carry_everything_a_reader_needs(few: tuple[Result, Path]) -> None:
     envelope = json.loads(few[0].stdout)
     result = envelope["result"]
-    assert result["runs"] == len(result["rows"]) == 2 * 2 * 5
+    assert result["runs"] == len(result["rows"]) == 2 * 2 * len(HARDWARE)
     wanted = "fault phase corner hardware fuel_only_ms oxidizer_only_ms detected_by off_ms latch bound_ms within"
     assert set(wanted.split()) <= set(result["rows"][0])
     assert envelope["command"] == "faults" and envelope["exit"] == few[0].exit_code == 0

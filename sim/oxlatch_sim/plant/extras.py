@@ -123,6 +123,7 @@ class Extras:
         fitted, airspeed = parameters.sensors.extras, parameters.sensors.airspeed
         bottle_k, air_k, air_pa = parameters.bottle.temperature_k, parameters.air_k, parameters.air_pa
         self.fitted = frozenset(fitted)
+        self._wired = sum(bit for name, bit in CONTACTS.items() if name in self.fitted)
         self.bottle = SlowSensor(CHANNELS["bottle"], noise, 101, bottle_k)
         self.air = SlowSensor(CHANNELS["air"], noise, 203, air_k)
         self.outlet_1 = SlowSensor(CHANNELS["outlet_1"], noise, 307, bottle_k)
@@ -155,7 +156,7 @@ class Extras:
 
     def word(self) -> int:
         """The contacts in this tick, bounce left out."""
-        if self.fitted.isdisjoint(CONTACTS):
+        if not self._wired:
             return 0
         self._ticks += 1
         word = 0
@@ -169,10 +170,7 @@ class Extras:
             word |= EX_KNOCK
         if self.contact_faults:
             word = self._failed(word)
-        for name, bit in CONTACTS.items():
-            if name not in self.fitted:
-                word &= ~bit
-        return word
+        return word & self._wired
 
     def _failed(self, word: int) -> int:
         self._history.append(word)
