@@ -20,7 +20,7 @@ from oxlatch.vocabulary import (
     TICK_MS,
 )
 from oxlatch_sim.physics.validity import PhysicsRangeError
-from oxlatch_sim.plant.bottle import LIQUID, Bottle
+from oxlatch_sim.plant.bottle import Bottle
 from oxlatch_sim.plant.electrical import Electrical
 from oxlatch_sim.plant.engine import Engine
 from oxlatch_sim.plant.extras import Extras
@@ -28,7 +28,7 @@ from oxlatch_sim.plant.feed_flux import feed_flux
 from oxlatch_sim.plant.fuel import FuelSupply
 from oxlatch_sim.plant.line import FeedLine
 from oxlatch_sim.plant.parameters import PlantParameters, master_oxidizer_valve, oxidizer_valve
-from oxlatch_sim.plant.purge_outlet import SENSOR_LAG_S, outlet_k
+from oxlatch_sim.plant.purge_outlet import PurgeOutlet
 from oxlatch_sim.plant.sensors import GOOD, AnalogSensor, Contacts, Noise
 from oxlatch_sim.plant.stage import Stage
 from oxlatch_sim.plant.throttle import Throttle
@@ -83,7 +83,7 @@ class Plant:
         self.noise = noise.values
         self.ticks = 0
         self.purge_kg_s = 0.0
-        self.purge_outlet_k = p.ambient_k
+        self.outlet = PurgeOutlet(p.ambient_k)
         self.suction_pa = 0.0
         self.coil_surround_k = coil_k
         self.oxidizer_coils_crossed = False
@@ -369,8 +369,7 @@ class Plant:
         if self.ticks % RESTING_TICKS == 0:
             for valve in self.valves:
                 valve.warm(TICK_S * RESTING_TICKS, self.coil_surround_k)
-        if self.purge_kg_s > 0.0 or self.purge_outlet_k != self.parameters.ambient_k:
-            self._purge_outlet()
+        self.outlet.step(TICK_S, self.purge_kg_s, line.phase, line.pressure_pa)
         engine = self.engine
         plate = self.throttle.plate_share()
         boost_w = 0.0
@@ -382,24 +381,11 @@ class Plant:
         engine.tick(TICK_S, plate)
         self.suction_pa = (1.0 - plate) * 65_000.0 if engine.rpm > 500.0 else 0.0
 
-    def _purge_outlet(self) -> None:
-        """A sensor on the outlet follows what leaves it, and warms again when nothing does."""
-        ambient_k = self.parameters.ambient_k
-        target_k = ambient_k
-        lag_s = 20.0 * SENSOR_LAG_S
-        if self.purge_kg_s > 0.0:
-            target_k = outlet_k(self.line.phase, self.line.pressure_pa, ambient_k)
-            lag_s = SENSOR_LAG_S
-        gap_k = target_k - self.purge_outlet_k
-        self.purge_outlet_k = (
-            target_k if -0.01 < gap_k < 0.01 else self.purge_outlet_k + gap_k * TICK_S / (lag_s + TICK_S)
-        )
-
     def sample_extras(self, raw: list[int]) -> None:
         """The slow quantities beyond the core; the second outlet stays warm when nothing passes it."""
         extras = self.extras
-        second_k = self.parameters.ambient_k if extras.second_outlet_dead else self.purge_outlet_k
-        extras.sample(raw, self.bottle.wall_k, self.purge_outlet_k, second_k)
+        first_k = self.outlet.temperature_k
+        extras.sample(raw, self.bottle.wall_k, first_k, self.outlet.ambient_k if extras.second_outlet_dead else first_k)
 
     def replace_bottle(self, mass_kg: float, temperature_k: float) -> None:
         """Shut the hand valve, vent the line, fit another bottle and leave it shut: the line now holds air."""
@@ -413,14 +399,9 @@ class Plant:
         parts: list[Any] = [self, self.electrical, self.bottle, self.bottle.vessel, self.line, self.fuel]
         parts += [self.engine, self.throttle, self.throttle_sensor, self.supply_sensor]
         parts += [self.fuel_sensor, self.block_sensor, self.contacts, *self.valves]
-        parts += [self.extras, *self.extras.sensors()]
+        parts += [self.outlet, self.extras, *self.extras.sensors()]
         for stage in self.stages:
             parts += [stage, stage.oxidizer_branch, stage.fuel_branch, stage.exposure]
         if self.line.vessel is not None:
             parts.append(self.line.vessel)
         return parts
-
-
-def liquid_filled(parameters: PlantParameters, seed: int = 0) -> Plant:
-    """A plant whose feed line already holds liquid."""
-    return Plant(parameters, seed, LIQUID)

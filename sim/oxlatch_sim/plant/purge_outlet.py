@@ -16,6 +16,26 @@ from oxlatch_sim.plant.parameters import AMBIENT_PA
 
 LOW_PA, HIGH_PA, STEP_PA = 10.0e5, 70.0e5, 5.0e5
 SENSOR_LAG_S = 0.3
+WARMING_LAG_S = 6.0
+
+
+class PurgeOutlet:
+    """Temperature at the outlet as a sensor on it follows what leaves, and warms again when nothing does."""
+
+    def __init__(self, ambient_k: float) -> None:
+        self.ambient_k = ambient_k
+        self.temperature_k = ambient_k
+
+    def step(self, dt: float, flow_kg_s: float, phase: int, pressure_pa: float) -> None:
+        """Advance by `dt` while this flow of this phase passes."""
+        if flow_kg_s > 0.0:
+            target_k, lag_s = outlet_k(phase, pressure_pa, self.ambient_k), SENSOR_LAG_S
+        elif self.temperature_k == self.ambient_k:
+            return
+        else:
+            target_k, lag_s = self.ambient_k, WARMING_LAG_S
+        gap_k = target_k - self.temperature_k
+        self.temperature_k = target_k if -0.01 < gap_k < 0.01 else self.temperature_k + gap_k * dt / (lag_s + dt)
 
 
 @lru_cache(maxsize=1)

@@ -77,7 +77,7 @@ def test_the_purge_draws_through_the_block_and_shows_its_current(plant: Plant) -
     assert plant.currents == COIL_PURGE
     assert plant.line.oxidizer_share == 1.0
     assert mass - plant.bottle.vessel.mass_kg > 0.05
-    assert plant.purge_outlet_k < 190.0
+    assert plant.outlet.temperature_k < 190.0
     drive(plant, 100, 0, 0, 0)
     assert plant.purge_kg_s == 0.0
 
