@@ -118,6 +118,22 @@ def mutants_text(section: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
+def fitted_pairs_text(section: dict[str, Any]) -> str:
+    """How many combinations, and each with what it leaves out."""
+    lines = [
+        "",
+        f"FITTED PAIRS  {len(section['flags'])} optional inputs and valves, every pair of them fitted or not: "
+        f"{section['pairs']} pairs",
+        f"  in {section['combinations']} combinations of one stage, the claims and witnesses checked in each: "
+        f"{section['states']:,} states, {section['transitions']:,} transitions, {section['seconds']:.0f} s",
+    ]
+    for row in section["rows"]:
+        verdict = "holds" if not row["problems"] else "BROKEN"
+        without = ", ".join(name.replace("_", " ") for name in row["without"]) or "nothing"
+        lines.append(_row(verdict, f"{row['fitted']:07x}", f"without {without} ({row['transitions']:,} transitions)"))
+    return "\n".join(lines)
+
+
 def explain_text(found: dict[str, Any]) -> str:
     """Why one invariant holds."""
     lines = [_wrap(f"{found['id']}  {found['words']}"), ""]
@@ -150,9 +166,10 @@ def exhaustive_text(section: dict[str, Any], assumed: list[str]) -> str:
     lines = [
         "",
         "EXHAUSTIVE  the running code after sense, from every state it can reach, on every verdict it can tell apart",
-        f"  states {section['states']:,}  transitions {section['transitions']:,}  depth {section['depth']}  "
-        f"{section['seconds']:.1f} s  {section['transitions_per_s']:,} transitions/s on {section['workers']} "
-        f"process{'es' if section['workers'] > 1 else ''}",
+        f"  states {section['states']:,}  unique {section['unique']:,}  transitions {section['transitions']:,}  "
+        f"depth {section['depth']}",
+        f"  {section['seconds']:.1f} s on {section['workers']} process{'es' if section['workers'] > 1 else ''}: "
+        f"{section['states_per_s']:,} states/s, {section['transitions_per_s']:,} transitions/s",
         f"  digest {section['digest']}; the first {section['digest_transitions']:,} transitions: "
         f"CPython {section['digest_cpython']}, MicroPython {section['digest_micropython'] or 'not installed here'}",
         f"  witnesses: {seen['states']} states, {seen['transitions']} transitions, {seen['reasons']} reasons, "
@@ -178,11 +195,14 @@ def channels_text(rows: list[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
-def verdict_text(problems: list[str], without_mutants: bool = False, without_outside: bool = False) -> str:
+def verdict_text(
+    problems: list[str], without_mutants: bool = False, without_outside: bool = False, without_pairs: bool = False
+) -> str:
     """The last lines: the verdict, and what was not asked."""
     if not problems:
         asked = " Mutants were not judged: --mutants asks for that." if without_mutants else ""
         asked += " No outside model checker was asked: --outside does that." if without_outside else ""
+        asked += " Everything was taken as fitted: --fitted-pairs tries combinations." if without_pairs else ""
         return "\n" + _wrap(f"Everything checked above holds, under what is assumed above.{asked}")
     return "\nDoes not hold:\n" + "\n".join(_wrap("  " + problem) for problem in problems)
 

@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from oxlatch_tools.proof_page import (
     channels_text,
     exhaustive_text,
     explain_text,
+    fitted_pairs_text,
     mutants_text,
     opening,
     opinion_text,
@@ -45,12 +47,13 @@ Update = Callable[..., None]
 
 
 @click.command("prove")
-@click.option("--stages", type=click.IntRange(1, STAGES_MAX), default=1, show_default=True, help="Stages to explore.")
+@click.option("--stages", type=click.IntRange(1, STAGES_MAX), default=2, show_default=True, help="Stages to explore.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to explore with; all cores when not given.")
 @click.option("--mutants", is_flag=True, help="Also judge every mutant of the tick (long).")
 @click.option("--mutant-sample", is_flag=True, help="Also judge the gate's mutants and one in twenty of the rest.")
 @click.option("--lockstep", type=click.IntRange(1_000, 100_000_000), help="Ticks of lockstep with the reference.")
 @click.option("--outside", is_flag=True, help="Also let spin check a reduced model (needs spin and gcc).")
+@click.option("--fitted-pairs", is_flag=True, help="Also explore every pair of optional inputs, fitted or not.")
 @click.option("--explain", "invariant", metavar="INVARIANT", help="Say why one invariant holds.")
 @click.option("--what-if", "line", metavar="FILE:LINE", help="Show what becomes possible when that line is gone.")
 @out_option
@@ -63,6 +66,7 @@ def command(
     mutant_sample: bool,
     lockstep: int | None,
     outside: bool,
+    fitted_pairs: bool,
     invariant: str | None,
     line: str | None,
     out_dir: Path,
@@ -79,7 +83,8 @@ def command(
     share = 1.0 if mutants else SAMPLE_SHARE if mutant_sample else None
     if outside:
         require_checker()
-    return prove_all(stages, workers or os.cpu_count() or 1, share, lockstep, outside, out_dir, as_json)
+    asked = Asked(stages, workers or os.cpu_count() or 1, share, lockstep, outside, fitted_pairs)
+    return prove_all(asked, out_dir, as_json)
 
 
 def require_checker() -> None:
@@ -125,17 +130,22 @@ def what_if_one(line: str, out_dir: Path) -> Outcome:
     return Outcome("prove", is_needed, shown, firmware=firmware_digest(), text=what_if_text(shown))
 
 
-def prove_all(
-    stages: int,
-    processes: int,
-    share: float | None,
-    lockstep: int | None,
-    outside: bool,
-    out_dir: Path,
-    as_json: bool,
-) -> Outcome:
+@dataclass
+class Asked:
+    """What to prove: `share` of the mutants or none, ticks of lockstep or the usual number."""
+
+    stages: int
+    processes: int
+    share: float | None
+    lockstep: int | None
+    outside: bool
+    fitted_pairs: bool
+
+
+def prove_all(asked: Asked, out_dir: Path, as_json: bool) -> Outcome:
     """Every argument in turn; each is told as it ends."""
     from oxlatch_sim.proof import arguments
+    from oxlatch_sim.proof.explore_pairs import explore_pairs
     from oxlatch_sim.proof.report import abstraction, portable_digests, prove_exhaustive, settings_bounds
 
     problems: list[str] = []
@@ -150,6 +160,7 @@ def prove_all(
         tell(told(section))
         return section
 
+    stages, processes = asked.stages, asked.processes
     tell(opening(firmware_digest(), stages))
     with bar(as_json, "symbolic") as update:
         symbolic = take(arguments.symbolic_section(out_dir, counted(update)), symbolic_text)
@@ -165,15 +176,18 @@ def prove_all(
     channels, new = channel_rows()
     problems.extend(new)
     tell(channels_text(channels))
-    steps = lockstep or arguments.LOCKSTEP_STEPS
+    steps = asked.lockstep or arguments.LOCKSTEP_STEPS
     reference = take(arguments.reference_section(steps, processes), reference_text)
     opinion = take(arguments.second_opinion_section(), opinion_text)
-    checked = take(check_outside(out_dir), outside_text) if outside else None
-    judged = None
-    if share is not None:
+    checked = take(check_outside(out_dir), outside_text) if asked.outside else None
+    pairs = judged = None
+    if asked.fitted_pairs:
+        with bar(as_json, "fitted pairs") as update:
+            pairs = take(explore_pairs(processes, counted(update)), fitted_pairs_text)
+    if asked.share is not None:
         with bar(as_json, "mutants") as update:
-            judged = take(arguments.mutants_section(share, processes, counted(update)), mutants_text)
-    tell(verdict_text(problems, judged is None, checked is None))
+            judged = take(arguments.mutants_section(asked.share, processes, counted(update)), mutants_text)
+    tell(verdict_text(problems, judged is None, checked is None, pairs is None))
     result = {
         "symbolic": symbolic,
         "exhaustive": exhaustive,
@@ -182,6 +196,7 @@ def prove_all(
         "reference": reference,
         "second_opinion": opinion,
         "outside": checked,
+        "fitted_pairs": pairs,
         "mutants": judged,
         "invariants": arguments.invariants_table(symbolic, exhaustive),
         "witnesses": exhaustive["witnesses"],
@@ -224,4 +239,4 @@ def counted(update: Update) -> Callable[[int, int, str], None]:
 
 def explored(update: Update) -> Callable[[int, int, int], None]:
     """For the exploration, which finds its total as it goes."""
-    return lambda known, expanded, transitions: update(expanded, known, f"{transitions:,} transitions")
+    return lambda known, done, transitions: update(done, known, f"{known:,} states, {transitions:,} transitions")

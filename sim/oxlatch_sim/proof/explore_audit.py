@@ -18,6 +18,7 @@ from oxlatch.vocabulary import EXTRA_BITS
 from oxlatch_sim.proof.explore import Exploration, FastSpace, Key
 from oxlatch_sim.proof.explore_claims import NAMES
 from oxlatch_sim.proof.explore_core import explored_tick
+from oxlatch_sim.proof.explore_frontier import ColumnWorker
 from oxlatch_sim.proof.explore_levels import ALIKE, PUSH_WHYS, levels, possible_extras
 from oxlatch_sim.proof.explore_small import BUDGET_WHOLE, FREE_ALWAYS, SLOW, Small
 from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, CORE_KEPT, unpack_past, unpack_state
@@ -52,7 +53,7 @@ class Auditor:
         self.random = random.Random(seed)
         self.levels = levels(found.small)
         self.extras = possible_extras(found.small.c.fitted)
-        self._successors: dict[int, set[Key]] = {}
+        self.worker = ColumnWorker(found.small)
 
     def run(self, trials: int, per_state: int = 8) -> Audit:
         """Make `trials` trials, `per_state` of them in a row at each state drawn."""
@@ -61,33 +62,30 @@ class Auditor:
         for number, key in enumerate(self.found.order):
             by_state.setdefault(key[0], []).append(number)
         states = sorted(by_state)
-        while audit.trials < trials:
-            number = self.random.choice(by_state[self.random.choice(states)])
+        rounds = (trials + per_state - 1) // per_state
+        numbers = [self.random.choice(by_state[self.random.choice(states)]) for _ in range(rounds)]
+        drawn = sorted(set(numbers))
+        successors = dict(zip(drawn, self.worker.successors([self.found.order[number] for number in drawn])))
+        for number in numbers:
             for _ in range(per_state):
-                self._trial(number, audit)
+                self._trial(number, successors[number], audit)
         return audit
 
-    def _trial(self, number: int, audit: Audit) -> None:
+    def _trial(self, number: int, successors: set[Key], audit: Audit) -> None:
         key = self.found.order[number]
-        letter = self.random.choice(self.space.inputs.letters(key))
+        letter = self.random.choice(self.worker.inputs.letters(key))
         v = self._verdicts(letter.v, key)
         words = self._load(key, letter.preset)
         space = self.space
         explored_tick(space.core, space.gate, space.past, v, space.small, space.out, space.found)
         after, claim = space.pack(), NAMES[space.found.claim]
         audit.trials += 1
-        if after not in self._known(number):
+        if after not in successors:
             if len(audit.misses) < 20:
                 shown = {name: getattr(v, name) for name in VERDICT_NAMES}
                 audit.misses.append({"state": key, "verdicts": shown, "words": words, "after": after})
         elif claim and claim not in self.found.breaches:
             audit.breaches.append(claim)
-
-    def _known(self, number: int) -> set[Key]:
-        known = self._successors.get(number)
-        if known is None:
-            known = self._successors[number] = {after for after, _ in self.space.expand(self.found.order[number])}
-        return known
 
     def _verdicts(self, near: Verdicts, key: Key) -> Verdicts:
         """A vector near one of the letters: some verdicts redrawn from all their levels."""

@@ -52,7 +52,8 @@ CLAIMS = (
     ("I7", "no stage opens that was not selected at the push and ever since, and none opens twice in a flow"),
     ("I8", "nothing opens before master off, then on, contact open, and then a whole purge"),
     ("I9", "the stages taken at the push are a set that the air of that tick allows, and not empty"),
-    ("I10", "nothing is driven in WAKE, REST, HELD, SERVICE and TRIP; the master oxidizer valve only while armed"),
+    ("I10", "nothing is driven in WAKE, REST, HELD, SERVICE and TRIP; the master oxidizer valve only while armed or with "
+            "gas on the bench"),
     ("I11", "no stage valve opens in a tick in which contact, throttle or master does not say push"),
     ("I12", "after release: fuel off in that tick, oxidizer within the tail, run switch within its delay"),
     ("I15", "fuel is never asked for without the same stage's oxidizer"),
@@ -240,7 +241,7 @@ def check_tick(before, latch_before, s, v, out, c):
     fuel = out.fuel
     bits = out.bits
     state = s.state
-    if bits & OUT_MASTER_OX and not WAITING <= state <= GAP:
+    if bits & OUT_MASTER_OX and not (WAITING <= state <= GAP or state == BENCH_GAS):
         return I10
     if ox | fuel | bits & ~OUT_MASTER_OX:
         if not (LEAD_IN <= state <= RUN_DOWN or state == PURGING or state >= BENCH_GAS):

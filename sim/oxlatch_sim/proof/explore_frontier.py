@@ -63,9 +63,9 @@ class KnownStates:
         self._place.update(zip(marks[fresh].tolist(), places[fresh].tolist()))
         return places
 
-    def keys(self, first: int) -> list[Key]:
-        """The states taken in from place `first` on."""
-        return self._layout.keys(self._lanes[first : len(self)])
+    def keys(self, places: Index) -> list[Key]:
+        """States by place."""
+        return self._layout.keys(self._lanes[places])
 
     def names(self, places: Index) -> Marks:
         """Names of states by place."""
@@ -91,7 +91,7 @@ class ColumnWorker:
     def __init__(self, small: Small) -> None:
         self.seen = Seen()
         self._small = small
-        self._inputs = Inputs(small)
+        self.inputs = Inputs(small)
         self._layout = Layout(small)
         self._table = LetterTable()
         self._programs: dict[int, StateProgram] = {}
@@ -106,7 +106,8 @@ class ColumnWorker:
         for numbers, letters in self._groups(keys):
             group = self._group([keys[n] for n in numbers], letters)
             lanes, broken = self._run(keys[numbers[0]][STATE], group)
-            places, firsts, names = self._take(lanes)
+            of_row, places, firsts = self._take(lanes)
+            names = self._known.names(of_row)
             for n in np.flatnonzero(places >= born).tolist():
                 at, letter = group.origin(int(firsts[n]))
                 way = first + numbers[at], letter
@@ -119,15 +120,27 @@ class ColumnWorker:
             for n, start, end in zip(numbers, group.starts.tolist(), group.ends.tolist()):
                 row_bytes = name_of(keys[n]) + names[start:end].tobytes()
                 total += int.from_bytes(sha256(row_bytes).digest()[:8], "big")
-        new = [(key, *fresh[place]) for place, key in enumerate(self._known.keys(born), start=born)]
+        born_since = np.arange(born, len(self._known))
+        new = [(key, *fresh[place]) for place, key in enumerate(self._known.keys(born_since), start=born)]
         return new, transitions, total, [Breach(name, state, letter) for state, letter, name in sorted(breaches)]
+
+    def successors(self, keys: list[Key]) -> list[set[Key]]:
+        """Every state that each of these states can reach in one tick."""
+        found: list[set[Key]] = [set() for _ in keys]
+        for numbers, letters in self._groups(keys):
+            group = self._group([keys[n] for n in numbers], letters)
+            lanes, _ = self._run(keys[numbers[0]][STATE], group)
+            of_row, _, _ = self._take(lanes)
+            for n, start, end in zip(numbers, group.starts.tolist(), group.ends.tolist()):
+                found[n].update(self._known.keys(np.unique(of_row[start:end])))
+        return found
 
     def _groups(self, keys: list[Key]) -> Iterator[tuple[list[int], list[tuple[Index, Index]]]]:
         """States of one state of the controller together, in order, up to ROWS_MAX transitions."""
         groups: dict[int, tuple[list[int], list[tuple[Index, Index]]]] = {}
         sizes: dict[int, int] = {}
         for n, key in enumerate(keys):
-            letters = self._table.rows(self._inputs.letters(key))
+            letters = self._table.rows(self.inputs.letters(key))
             numbers, rows = groups.setdefault(key[STATE], ([], []))
             numbers.append(n)
             rows.append(letters)
@@ -166,8 +179,8 @@ class ColumnWorker:
         lanes = [found[f"lane{i}"].astype(np.int32) for i in range(self._layout.lanes)]
         return np.stack(lanes, axis=1), broken
 
-    def _take(self, lanes: Lanes) -> tuple[Index, Index, Marks]:
-        """Place and first row of each distinct state reached, and the name of every row's state."""
+    def _take(self, lanes: Lanes) -> tuple[Index, Index, Index]:
+        """Place of every row's state; place and first row of each distinct one."""
         marks = marks_of(lanes)
         order = np.argsort(marks)
         ranked = marks[order]
@@ -177,4 +190,4 @@ class ColumnWorker:
         of_row = np.empty(len(marks), np.intp)
         of_row[order] = np.repeat(places, np.diff(np.append(begins, len(marks))))
         self._known.check(of_row, lanes)
-        return places, firsts, self._known.names(of_row)
+        return of_row, places, firsts

@@ -3,14 +3,14 @@
 Runs under CPython and MicroPython alike.
 """
 
-from oxlatch.vocabulary import CONTACT_CLOSED, CONTACT_OPEN, CONTACT_UNSURE, FUEL_LOW, RPM_STOPPED
+from oxlatch.vocabulary import BUS_LOW, CONTACT_CLOSED, CONTACT_OPEN, CONTACT_UNSURE, RPM_STOPPED
 
 PUSHED = {"contact": CONTACT_CLOSED}
 LET_GO = {"contact": CONTACT_OPEN}
 BETWEEN = {"contact": CONTACT_UNSURE}
 CONTACTS = (LET_GO, PUSHED, BETWEEN)
 OFF = {"master": 0}
-WAIT = {"fuel": FUEL_LOW}
+WAIT = {"bus": BUS_LOW}
 HELD_DOWN = {"purge_press_n": 2}  # the purge button, past the count that begins a purge
 BENCH = {"bench": 1, "rpm": RPM_STOPPED}
 NOTHING: dict = {}

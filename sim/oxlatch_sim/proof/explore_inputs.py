@@ -17,6 +17,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     BENCH_GAS,
     BUS_HARD,
     FIT_AIR,
+    FIT_CURRENTS,
     FUEL_FIRST,
     GAP,
     HELD,
@@ -35,13 +36,13 @@ from oxlatch.vocabulary import (  # fmt: skip
     RAIL_DEAD,
     READY,
     REST,
+    RPM_HOLD,
     RPM_STOPPED,
     RUN,
     RUN_DOWN,
     SERVICE,
     SUPPLY_HIGH,
     THROTTLE_DROP,
-    THROTTLE_HOLD,
     TRIP,
     WAITING,
     WAKE,
@@ -58,7 +59,7 @@ from oxlatch_sim.proof.explore_hands import (
     WAIT,
     joined,
 )
-from oxlatch_sim.proof.explore_levels import FAULTS, GOOD, possible_extras, singles
+from oxlatch_sim.proof.explore_levels import FAULTS, GOOD, MEMORY, as_fitted, singles
 from oxlatch_sim.proof.explore_small import USUAL, subsets
 from oxlatch_sim.proof.explore_words import BOOT, CORE_KEPT, SOME
 
@@ -71,6 +72,18 @@ class Letter:
     def __init__(self, preset, v):
         self.preset = preset
         self.v = v
+
+
+def apart(deviations):
+    """Words of the core among the deviations, and the verdicts."""
+    remembered = {}
+    seen = {}
+    for name in deviations:
+        if name in MEMORY:
+            remembered[name] = deviations[name]
+        else:
+            seen[name] = deviations[name]
+    return remembered, seen
 
 
 def effect(s):
@@ -99,17 +112,17 @@ class Inputs:
         self.all = (1 << small.stages) - 1
         self.allowed = [sel for sel in range(1, self.all + 1) if (small.c.patterns_1 >> sel) & 1]
         self.well = joined(GOOD, {"sel": self.allowed[-1], "row": 1 if small.c.fitted & FIT_AIR else 0})
-        extras = possible_extras(small.c.fitted)
-        self._faults = [part for part in FAULTS if part.get("extras", 0) & ~extras == 0]
         self._cache = {}
         self._vectors = {}
         self._presets = {}
         self._fixed = [Letter(preset, self.vector(deviations)) for preset, deviations in small.alphabet]
         self.flow_faults = self._effects(RUN)
+        self.lead_faults = self._effects(LEAD_IN)
         self.tail_faults = self._effects(RUN_DOWN)
         self.rest_faults = self._effects(WAITING)
         self.purge_faults = self._effects(PURGING)
         self.bench_faults = self._effects(BENCH_GAS)
+        self.still_faults = self._effects(WAITING, [part for part in FAULTS if "rail" not in part])
 
     def vector(self, deviations):
         """The verdict object that is GOOD but for the deviations; the same object for the same vector."""
@@ -117,6 +130,7 @@ class Inputs:
         found = self._vectors.get(short)
         if found is None:
             whole = joined(self.well, deviations)
+            as_fitted(whole, self.small.c.fitted)
             mark = tuple(sorted(whole.items()))
             found = self._vectors.get(mark)
             if found is None:
@@ -126,7 +140,7 @@ class Inputs:
             self._vectors[short] = found
         return found
 
-    def _effects(self, state):
+    def _effects(self, state, faults=FAULTS):
         """Deviations for every effect that faults, alone or joined, can have in a state of this kind."""
         s = CoreState()
         s.state = state
@@ -134,15 +148,20 @@ class Inputs:
             setattr(s, name, USUAL[name])
         if state == RUN:
             s.ask_ox = s.ask_fuel = s.latched = 1
+        elif state == LEAD_IN:  # before its first stage
+            s.latched = 1
         elif state == RUN_DOWN or state == BENCH_GAS:
             s.ask_ox = 1
         found = []  # a list keeps its order where a dict need not
         kinds = []
-        parts = self._faults
+        parts = faults
         while parts:
             fresh = []
             for part in parts:
-                permits_step(s, self.vector(joined(PUSHED, {"proof": 1}, part)), self.small.c)
+                remembered, seen = apart(part)
+                for name in MEMORY:
+                    setattr(s, name, remembered.get(name, 0))
+                permits_step(s, self.vector(joined(PUSHED, {"proof": 1}, seen)), self.small.c)
                 kind = effect(s)
                 if kind is not None and kind not in kinds:
                     kinds.append(kind)
@@ -150,7 +169,7 @@ class Inputs:
                     fresh.append(part)
             parts = []
             for part in fresh:
-                for other in self._faults:
+                for other in faults:
                     if not [name for name in other if name in part]:
                         parts.append(joined(part, other))
         return found
@@ -195,7 +214,9 @@ class Inputs:
 
     def _add(self, letters, marks, preset, deviations):
         """Append a letter unless the list has it already."""
-        v = self.vector(deviations)
+        remembered, seen = apart(deviations)
+        preset = joined(preset, remembered)
+        v = self.vector(seen)
         preset["sel_last"] = preset.get("sel_last", v.sel)  # a selector that moves is one more wait
         mark = tuple(sorted(preset.items()))
         preset = self._presets.setdefault(mark, preset)
@@ -267,7 +288,7 @@ class Inputs:
 
     def _pushing_letters(self):
         """A push being judged: every stage set, good enough to start or not, the start counter full or not."""
-        plans = [(NOTHING, joined(PUSHED, {"throttle": THROTTLE_HOLD}))]
+        plans = [(NOTHING, joined(PUSHED, {"rpm": RPM_HOLD}))]  # not good enough to start
         if self.small.c.fitted & FIT_AIR:  # dense air allows less
             plans += [(NOTHING, joined(PUSHED, {"sel": sel, "row": 0})) for sel in range(1, self.all + 1)]
         for sel in range(1, self.all + 1):
@@ -310,7 +331,7 @@ class Inputs:
         hands = [joined(contact, master) for contact in CONTACTS for master in (NOTHING, OFF)]
         hands.append(joined(PUSHED, {"throttle": THROTTLE_DROP}))
         plans = []
-        faults = self.flow_faults
+        faults = self.flow_faults if s["ask_ox"] else self.lead_faults
         if state == RUN_DOWN:
             faults = self.tail_faults if s["ask_ox"] else self.rest_faults
         for (kind, _latch, _hold), fault in faults:
@@ -330,7 +351,7 @@ class Inputs:
     def _run_down_letters(self, base):
         """Whether every proof and current has gone, and whether the gate drops the run switch at once."""
         gone = joined(base, {"current": 0, "proof": 0})
-        there = joined(base, {"current": 256})
+        there = joined(base, {"current": 256, "proof": base["proof"] | 1})
         return [(NOTHING, joined(proofs, bus)) for proofs in (gone, there) for bus in (NOTHING, {"bus": BUS_HARD})]
 
     def _flowing_letters(self, s, state, base):
@@ -347,6 +368,8 @@ class Inputs:
             insides.append((NOTHING, {"supply": SUPPLY_HIGH}))
             if not s["ask_ox"]:
                 insides.append((NOTHING, {"rail": RAIL_DEAD}))
+        if not self.small.c.fitted & FIT_CURRENTS:  # the gate drops fuel without a fault for the key alone
+            insides.append((NOTHING, {"bench": 1}))
         for sel in subsets(s["latched"]):
             chosen = joined(base, {"sel": sel})
             plans += [(preset, joined(chosen, inside)) for preset, inside in insides]
@@ -387,4 +410,4 @@ class Inputs:
 
     def _with_faults(self):
         """Nothing wrong, and every effect of a fault that leaves the rail dead."""
-        return [NOTHING] + [fault for _kind, fault in self.rest_faults if "rail" not in fault]
+        return [NOTHING] + [fault for _kind, fault in self.still_faults]

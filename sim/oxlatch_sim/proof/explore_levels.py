@@ -39,12 +39,18 @@ from oxlatch.vocabulary import (  # fmt: skip
     FIT_AIR,
     FIT_AIRSPEED,
     FIT_BOTTLE_TEMPERATURE,
+    FIT_CURRENTS,
     FIT_FIRE,
+    FIT_FUEL_PRESSURE,
     FIT_KNOCK,
+    FIT_MASTER_FUEL,
     FIT_MIXTURE,
     FIT_OUTLET_1,
     FIT_OUTLET_2,
+    FIT_PROOF,
+    FIT_RAIL,
     FIT_RETARD,
+    FIT_THROTTLE,
     FUEL_FAIL,
     FUEL_FAULT,
     FUEL_OVER,
@@ -52,6 +58,7 @@ from oxlatch.vocabulary import (  # fmt: skip
     LINE_GOOD,
     LINE_TRAPPED,
     OUTLETS_COLD,
+    RAIL_DEAD,
     RAIL_LIVE,
     RAIL_WEAK,
     RAIL_WELDED,
@@ -80,7 +87,9 @@ GOOD = {
     "rail": RAIL_LIVE, "shut": SHUT_CLEAN, "bottle_g": 1,
 }  # fmt: skip
 
-# Single deviations that stop or trip: the fault half of the alphabet is made of these and their joins.
+# Single deviations that stop or trip: the fault half of the alphabet is made of these and their joins. Two of them
+# are worse when they come again, which is a word of the core.
+MEMORY = ("stalled", "stuck_before")
 FAULTS = (
     {"shut": SHUT_STUCK}, {"rail": RAIL_WELDED}, {"block": BLOCK_FALLING}, {"block": BLOCK_CLIMBING},
     {"short": 1}, {"stray": 1}, {"time": TIME_HARD}, {"time": TIME_LATE}, {"purge_held": 1},
@@ -89,6 +98,7 @@ FAULTS = (
     {"fuel": FUEL_OVER}, {"bus": BUS_HARD}, {"bus": BUS_CUT}, {"bus": BUS_SURGE}, {"rpm": RPM_LOW},
     {"rpm": RPM_OVER}, {"contact_stuck": 1}, {"chatter": 1}, {"throttle": THROTTLE_FAULT},
     {"extras": EXTRA_FIRE}, {"extras": EXTRA_BOTTLE_RED}, {"extras": EXTRA_KNOCK}, {"extras": EXTRA_CONTENT},
+    {"time": TIME_HARD, "stalled": 1}, {"contact_stuck": 1, "stuck_before": 1},
 )  # fmt: skip
 
 # Every adverse extra and the flags of which one must be fitted for it.
@@ -98,6 +108,17 @@ EXTRAS = (
     (EXTRA_KNOCK, FIT_KNOCK), (EXTRA_NOT_RICH, FIT_MIXTURE), (EXTRA_NO_RETARD, FIT_RETARD), (EXTRA_FIRE, FIT_FIRE),
     (EXTRA_FAST, FIT_AIRSPEED), (EXTRA_AIRSPEED_BAD, FIT_AIRSPEED), (EXTRA_OUTLET_BAD, FIT_OUTLET_1 | FIT_OUTLET_2),
 )  # fmt: skip
+
+# What sense answers for an input that is not there: the flags of which one must be fitted, and the only levels else.
+ABSENT = (
+    (FIT_PROOF, {"proof": 0, "shut": SHUT_CLEAN}),
+    (FIT_CURRENTS, {"current": 0, "missing": 0, "stray": 0, "short": 0}),
+    (FIT_THROTTLE, {"throttle": THROTTLE_FULL, "throttle_low_seen": 1, "contact_stuck": 0}),
+    (FIT_MASTER_FUEL, {"block": BLOCK_CLEAN}),
+    (FIT_FUEL_PRESSURE | FIT_MASTER_FUEL, {"fuel": FUEL_PERMIT}),
+    (FIT_AIR, {"row": 0}),
+    (FIT_OUTLET_1 | FIT_OUTLET_2, {"outlets": 0}),
+)
 
 # Highest level of every verdict whose levels are counted from 0; stages and coils are words of bits.
 TOPS = (
@@ -133,19 +154,41 @@ def possible_extras(fitted):
     return bits
 
 
+def absent(fitted):
+    """Verdicts that these fitted inputs leave at one level."""
+    found = {}
+    for flags, fixed in ABSENT:
+        if not fitted & flags:
+            for name in fixed:
+                found[name] = fixed[name]
+    return found
+
+
+def as_fitted(v, fitted):
+    """Bring verdicts `v`, by name, to what sense can answer with these inputs fitted."""
+    fixed = absent(fitted)
+    for name in fixed:
+        v[name] = fixed[name]
+    if not fitted & FIT_RAIL and v["rail"] != RAIL_LIVE:
+        v["rail"] = RAIL_DEAD  # the rail is taken to follow the run switch
+    if "extras" in v:
+        v["extras"] &= possible_extras(fitted)
+
+
 def levels(small):
     """Every level of every verdict but `boot` and `extras`, by name; coil words by representative bits."""
     stages = range(1 << small.stages)
     found = {name: tuple(range(top + 1)) for name, top in TOPS}
-    if not small.c.fitted & FIT_AIR:
-        found["row"] = (0,)
-    if not small.c.fitted & (FIT_OUTLET_1 | FIT_OUTLET_2):
-        found["outlets"] = (0,)
     found["sel"] = found["proof"] = tuple(stages)
     found["current"] = tuple([a | b for a in stages for b in (0, 1 << 8, 1 << 10)])
     found["bottle_g"] = BOTTLES_G
     for name, values in COILS:
         found[name] = values
+    fixed = absent(small.c.fitted)
+    for name in fixed:
+        found[name] = (fixed[name],)
+    if not small.c.fitted & FIT_RAIL:
+        found["rail"] = (RAIL_DEAD, RAIL_LIVE)
     return found
 
 
@@ -156,13 +199,13 @@ def singles(small, s, boot):
     found += [({}, {"extras": bit}) for bit, _flags in EXTRAS if bit & extras]
     found += [({"budget": units}, {}) for units in (0, 250)]
     found.append(({"coil_heat": small.c.coil_heat_top}, {}))
-    found.append(({"stalled": 1}, {"time": TIME_HARD}))
-    found.append(({"stuck_before": 1}, {"contact_stuck": 1}))
+    found += [({}, {"time": TIME_HARD, "stalled": 1}), ({}, {"contact_stuck": 1, "stuck_before": 1})]
     found.append(({"ack_n": small.c.ack_hold_ticks}, {"ack": 1, "master": 0, "rpm": RPM_STOPPED}))
     if s["inject"] == INJECT_ABSENT:
         found.append(({"inject": INJECT_FITTED}, {}))
     if s["push_why"]:
-        found += [({"push_why": why}, {"contact": CONTACT_UNSURE}) for why in PUSH_WHYS]
+        whys = PUSH_WHYS if small.c.fitted & FIT_THROTTLE else PUSH_WHYS[1:]
+        found += [({"push_why": why}, {"contact": CONTACT_UNSURE}) for why in whys]
     if s["arm_left"]:
         found.append(({"arm_left": 2}, {}))
     found.append(({"sel_last": 0}, {}))

@@ -16,7 +16,23 @@ from oxlatch.settings import Settings
 from oxlatch.vocabulary import (
     BENCH_DRY,
     BENCH_GAS,
+    FIT_AIR,
+    FIT_AIRSPEED,
+    FIT_BOTTLE_TEMPERATURE,
+    FIT_BUDGET,
+    FIT_CURRENTS,
+    FIT_FIRE,
+    FIT_FUEL_PRESSURE,
+    FIT_KNOCK,
+    FIT_MASTER_FUEL,
+    FIT_MIXTURE,
+    FIT_OUTLET_1,
+    FIT_OUTLET_2,
+    FIT_PROOF,
+    FIT_RETARD,
     FIT_RPM,
+    FIT_THROTTLE,
+    FIT_VENT_DOWN,
     GAP,
     HELD,
     LEAD_IN,
@@ -62,6 +78,39 @@ NEVER = {
 }
 """Reasons that no run of the explored settings reaches, and why; each is shown apart."""
 ONE_STAGE_NEVER = {"SELECTOR_IGNORED": "needs a second stage to select in flow; seen with two"}
+
+NEEDS = (
+    (FIT_PROOF, ("O_PROOF_LOST", "O_STUCK_OPEN", "O_SLOW_TO_SHUT", "PROOF_NOT_OPEN")),
+    (FIT_PROOF | FIT_CURRENTS, ("O_NOT_PROVED", "O_NOT_PROVED_AGAIN")),
+    (FIT_CURRENTS, ("O_CURRENT_LOST", "F_CURRENT_LOST", "COIL_SHORTED", "COIL_UNASKED", "PURGE_NO_CURRENT")),
+    (FIT_MASTER_FUEL, ("F_STAGE_LEAKS", "F_MASTER_LEAKS")),
+    (
+        FIT_FUEL_PRESSURE | FIT_MASTER_FUEL,
+        (
+            "F_PRESSURE_LOST", "F_PRESSURE_OVER", "F_SIGNAL_LOST", "F_SIGNAL_BAD", "F_PRESSURE_LOW", "F_PRESSURE_HIGH",
+            "F_PRESSURE_RICH",
+        ),
+    ),
+    (
+        FIT_THROTTLE,
+        (
+            "THROTTLE_SIGNAL_LOST", "THROTTLE_SIGNAL_BAD", "THROTTLE_NEVER_LOW", "DETENT_STUCK", "DETENT_STUCK_AGAIN",
+            "PUSH_NOT_FULL",
+        ),
+    ),
+    (FIT_BOTTLE_TEMPERATURE, ("BOTTLE_TEMP_BAD", "BOTTLE_WARM", "BOTTLE_OVERHEATED", "CONTENT_DOUBTFUL")),
+    (FIT_AIR, ("AIR_SIGNAL_BAD", "ABOVE_ROW", "PATTERN_NOT_ALLOWED")),
+    (FIT_KNOCK, ("KNOCK_HEARD",)),
+    (FIT_OUTLET_1 | FIT_OUTLET_2, ("OUTLET_SIGNAL_BAD", "ONE_OUTLET_WARM")),
+    (FIT_MIXTURE, ("MIXTURE_NOT_RICH",)),
+    (FIT_RETARD, ("RETARD_MISSING",)),
+    (FIT_FIRE, ("FIRE_SEEN",)),
+    (FIT_AIRSPEED, ("AIRSPEED_HIGH", "AIRSPEED_BAD")),
+    (FIT_BUDGET, ("BUDGET_SHORT", "BUDGET_USED", "REFILL_ENTERED")),
+    (FIT_VENT_DOWN, ("VENTING",)),
+)  # fmt: skip
+"""Flags of which one must be fitted for these reasons to be possible."""
+LAMP_NEEDS = {"stop blink, tone on": FIT_PROOF}
 
 LAMPS = (
     "dark",
@@ -113,13 +162,20 @@ def witnesses(found: Exploration) -> Witnesses:
     unvisited += [f"transition {_edge(edge)}" for edge in sorted(legal - found.seen.edges)]
     unexpected = [f"transition {_edge(edge)}" for edge in sorted(found.seen.edges - legal)]
     unexpected += [f"lamps {pattern}" for pattern in lit if pattern not in LAMPS]
-    never = NEVER | (ONE_STAGE_NEVER if found.small.stages == 1 else {})
+    fitted = found.small.c.fitted
+    never = NEVER | (ONE_STAGE_NEVER if found.small.stages == 1 else {}) | not_fitted(fitted)
     if not found.small.free_waits:
         unvisited += [f"reason {name}" for name in reasons_by_name() if name not in names and name not in never]
-        unvisited += [f"lamps {pattern}" for pattern in LAMPS if pattern not in lit]
+        wanted = [pattern for pattern in LAMPS if fitted & LAMP_NEEDS.get(pattern, fitted)]
+        unvisited += [f"lamps {pattern}" for pattern in wanted if pattern not in lit]
         unvisited += [f"reason {name}, shown apart" for name in NEVER if name not in shown_apart()]
         unexpected += [f"reason {name}, listed as never reached" for name in names if name in never]
     return Witnesses(names, lit, unvisited, unexpected, never)
+
+
+def not_fitted(fitted: int) -> dict[str, str]:
+    """The reasons that these fitted inputs cannot give."""
+    return {name: "the input is not fitted" for flags, names in NEEDS if not fitted & flags for name in names}
 
 
 def _edge(edge: tuple[int, int]) -> str:

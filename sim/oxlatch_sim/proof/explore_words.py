@@ -7,7 +7,7 @@ says which and why. Runs under CPython and MicroPython alike.
 
 from oxlatch.core import CORE_WORDS, INJECT_ABSENT, INJECT_FITTED
 from oxlatch.gate import BARRED, DRY_SHIFT, GATE_WORDS, ON_SHIFT, STAGE_FUEL, STAGE_OX
-from oxlatch.reasons import O_CURRENT_LOST, PUSH_NOT_FULL
+from oxlatch.reasons import PUSH_RPM_LOW, RAIL_NOT_LIVE
 from oxlatch.vocabulary import (  # fmt: skip
     BENCH_GAS,
     BOOT_BOUNDS_BAD,
@@ -99,7 +99,7 @@ def normalise(s, g, boot, small):
     elif s.vent_n > c.vent_ticks:
         s.vent_n = c.vent_ticks
     if s.classify0:
-        s.classify0 = O_CURRENT_LOST
+        s.classify0 = RAIL_NOT_LIVE
     else:
         s.classify_n = 0
     lead = c.lead_ticks if c.lead_ticks else 1
@@ -153,7 +153,7 @@ def normalise_waits(s, small, armed):
     if s.hold_off_left:
         s.hold_off_left = SOME
     if s.push_why:
-        s.push_why = PUSH_NOT_FULL
+        s.push_why = PUSH_RPM_LOW
 
 
 def unknown_words():

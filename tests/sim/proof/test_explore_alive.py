@@ -10,7 +10,7 @@ from oxlatch_sim.proof.mutant_source import applied, module_of
 
 @pytest.fixture(scope="module")
 def alive():
-    return prove_alive(explore(Small(1, reduced=True)))
+    return prove_alive(explore(Small(1, reduced=True), way="columns"))
 
 
 def without(name, old, new):
@@ -36,9 +36,9 @@ def test_held_inputs_come_to_rest_with_every_valve_shut(alive):
 
 def test_controller_that_never_opens_is_not_alive():
     with without("flow", "s.ask_ox |= s.opening", "s.ask_ox |= 0"):
-        assert prove_alive(explore(Small(1, reduced=True))).not_delivered
+        assert prove_alive(explore(Small(1, reduced=True), way="columns")).not_delivered
 
 
 def test_latch_that_never_clears_is_a_dead_end():
     with without("trip", "elif s.latch == 2:", "elif s.latch == 9:"):
-        assert prove_alive(explore(Small(1, reduced=True))).dead_ends
+        assert prove_alive(explore(Small(1, reduced=True), way="columns")).dead_ends

@@ -12,7 +12,7 @@ from oxlatch_sim.proof.explore_frontier import KnownStates, TwoStatesOneMark, ma
 from oxlatch_sim.proof.explore_small import Small
 from oxlatch_sim.proof.mutant_source import applied, module_of
 
-SHARED = ((1, True, None), (1, False, 60_000), (2, True, 120_000), (3, True, 40_000))
+SHARED = ((1, True, None), (1, False, 30_000), (2, True, 40_000), (3, True, 15_000))
 
 
 @pytest.mark.parametrize(("stages", "reduced", "limit"), SHARED)
