@@ -135,7 +135,8 @@ def _readable(before: deque[tuple[Any, ...]], verdicts: Any) -> list[dict[str, A
 def run_episode(number: int, ignored: frozenset[str] = frozenset()) -> Outcome:
     """One episode: settings, stream and rare corruptions of the state word all follow from its number."""
     chance = random.Random(number)
-    settings: Settings = small_settings(random.Random(number // SAME_SETTINGS))
+    turn = number // SAME_SETTINGS
+    settings: Settings = small_settings(random.Random(turn), turn)
     controller, reference = Controller(settings), Reference(settings)
     stream = VerdictStream(settings, number, controller.verdicts)
 

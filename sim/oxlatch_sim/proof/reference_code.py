@@ -161,8 +161,14 @@ class Generator:
         lines.append("m.unclassified = 1 if u0 else 0")
         if state == vocabulary.RUN_DOWN:
             settled = f"m.pending and m.pending_age >= {self.settings.classify_ticks}"
-            lines.append(f"if {settled} and not (w0 & ~m.held0 or w1 & ~m.held1): s0 = m.pending0")
+            stronger = [f"w{word} & ~m.held{word} & {~self._fuel_first(word)}" for word in (0, 1)]
+            lines.append(f"if {settled} and not ({' or '.join(stronger)}): s0 = m.pending0")
         return lines
+
+    def _fuel_first(self, word: int) -> int:
+        """The causes of a word that ask for no more than a run-down."""
+        places = [reason_place(row["reason"]) for row in self.table["cause"] if row["class"] == "FUEL-FIRST"]
+        return sum({bit for place, bit in places if place == word})
 
     def _words(self, rows: Sequence[Mapping[str, Any]], kind: str, state: int) -> list[str]:
         lines: list[str] = []

@@ -188,7 +188,7 @@ class ExtrasReference:
         """Whether the pressure is too far from saturation both at the step below the temperature and at the step above."""
         above, pressure = raw[w.RAW_BOTTLE_DK] - COLDEST_SATURATION_DK, raw[w.RAW_SUPPLY_MV]
         step = above // SATURATION_STEP_DK
-        if self.flows or pressure < self.c.supply_permit_mv:
+        if self.flows or not self.c.supply_permit_mv <= pressure <= self.c.sensor_high_mv:
             return None
         if not 0 <= step < SATURATION_STEPS - 1:
             return None

@@ -11,7 +11,7 @@ from oxlatch import reasons
 from oxlatch import vocabulary as w
 
 FLOWING = (w.LEAD_IN, w.RUN, w.RUN_DOWN)
-ERRANDS = (80, 6, 6, 3, 5)
+ERRANDS = (87, 4, 5, 1, 3)
 # Waits that mean that something of the aircraft is amiss; the others are the crew's to settle.
 SETTLED_BY_CREW = (
     *(reasons.SETTLING, reasons.HOLD_OFF, reasons.SELECTION_MOVING, reasons.PURGE_NEEDED, reasons.PURGE_CONFIRM),
@@ -20,6 +20,7 @@ SETTLED_BY_CREW = (
     reasons.PURGE_NO_CURRENT,
 )
 AMISS = ~sum(SETTLED_BY_CREW)
+NO_WINDOW = (w.RPM_SILENT, w.RPM_LOW, w.RPM_HOLD, w.RPM_OVER)
 UNSELECTED = reasons.NOTHING_SELECTED | reasons.PATTERN_NOT_ALLOWED
 
 
@@ -51,7 +52,7 @@ class Crew:
     def _from_rest(self) -> None:
         v, chance = self.v, self.chance
         v.bench = v.ack = 0
-        self.hold = chance.choice((0, 1, self.hold))
+        self.hold = chance.choice((0, 0, 0, 1, self.hold))
         self.errand = chance.choices(("fly", "vent", "bench", "refill", "serve"), ERRANDS)[0]
         if self.short:
             self.errand, self.short = "refill", False
@@ -121,23 +122,22 @@ class Crew:
         self.hold = chance.choice((0, 0, 1, 2, self.hold))
         if waits & AMISS or self.waits_3 & ~(reasons.COIL_WARM | reasons.BUDGET_SHORT) or v.line < w.LINE_GOOD:
             self._mend()
+        if waits & UNSELECTED or self.waits_3 & reasons.BUDGET_SHORT or chance.random() < 0.02:
+            self._select()
+        if waits & reasons.RELEASE_THROTTLE:
+            v.contact, v.throttle = w.CONTACT_OPEN, w.THROTTLE_HOLD
         if chance.random() < 0.02:
             v.contact = w.CONTACT_CLOSED
         elif waits & reasons.ARM_TIME_OVER or (self.waits_3 & reasons.BUDGET_SHORT and chance.random() < 0.3):
             self.short = self.waits_3 & reasons.BUDGET_SHORT != 0
             v.master = 0
-        elif waits & reasons.RELEASE_THROTTLE:
-            v.contact, v.throttle = w.CONTACT_OPEN, w.THROTTLE_HOLD
-            self.hold = int(self.settings.contact_open_ticks)
-        elif waits & UNSELECTED or self.waits_3 & reasons.BUDGET_SHORT or chance.random() < 0.03:
-            self._select()
         elif waits & reasons.PURGE_CONFIRM:
             v.purge, v.ack = int(chance.random() < 0.1), int(chance.random() < 0.9)
             self.hold = chance.randrange(2)
         elif waits & reasons.PURGE_NEEDED or chance.random() < 0.02:
             v.purge = 1 - v.purge
             longer = int(self.settings.purge_press_ticks) + int(self.settings.purge_ticks)
-            self.hold = longer + chance.randrange(-2, 6) if v.purge else 0
+            self.hold = longer + chance.choice((-2, 0, 1, 1, 2, 3)) if v.purge else 0
         else:
             self.hold = int(self.settings.ready_ticks) + chance.randrange(4)
 
@@ -186,13 +186,17 @@ class Crew:
     def _ready(self) -> None:
         v, chance = self.v, self.chance
         choice = chance.random()
-        if choice < 0.9:
+        if v.contact == w.CONTACT_CLOSED and choice < 0.2:
+            v.contact = w.CONTACT_OPEN
+        elif choice < 0.9:
             v.contact = w.CONTACT_CLOSED
-            v.throttle = w.THROTTLE_FULL if chance.random() < 0.95 else w.THROTTLE_HOLD
-            v.rpm = w.RPM_WINDOW if chance.random() < 0.9 else chance.randrange(6)
+            v.throttle = w.THROTTLE_FULL if chance.random() < 0.94 else w.THROTTLE_HOLD
+            v.rpm = w.RPM_WINDOW if chance.random() < 0.88 else chance.choice(NO_WINDOW)
             self.hold = chance.randrange(12)
         elif choice < 0.93:
             v.master = 0
+        elif choice < 0.96:
+            self.hold = 80 + chance.randrange(160)
 
     def _flowing(self) -> None:
         v, chance = self.v, self.chance
@@ -200,11 +204,11 @@ class Crew:
         self.hold = chance.randrange(4)
         if choice < 0.12:
             v.contact = chance.choice((w.CONTACT_OPEN, w.CONTACT_UNSURE, w.CONTACT_FAULT))
-        elif choice < 0.24:
+        elif choice < 0.27:
             v.sel &= ~(1 << chance.randrange(self.settings.stages))
-        elif choice < 0.28:
+        elif choice < 0.32:
             v.master = 0
-        elif choice < 0.33:
+        elif choice < 0.36:
             v.sel = chance.randrange(1 << self.settings.stages)
         else:
             self.hold = chance.choice((chance.randrange(8), chance.randrange(40)))

@@ -49,7 +49,7 @@ COILS = 11
 GUARDED = (w.WAITING, w.READY, w.GAP)
 LOCKING_EXTRAS = w.EXTRA_FIRE | w.EXTRA_BOTTLE_RED | w.EXTRA_CONTENT | w.EXTRA_KNOCK
 SHORT_TICKS = 60
-FLOW_DISTURBANCE = 0.55
+FLOW_DISTURBANCE = 0.6
 # channels whose disturbance usually ends in a lock-out, and so the episode
 RARE = frozenset({"stray", "short", "block", "shut", "purge_held", "bench", "inject", "extras"})
 # what may go wrong in flow, as channel and level
@@ -57,60 +57,61 @@ FLOW_FAULTS: Sequence[tuple[str, int]] = (
     ("rpm", w.RPM_LOW),
     ("rpm", w.RPM_LOW),
     ("rpm", w.RPM_OVER),
+    ("rpm", w.RPM_OVER),
     ("rpm", w.RPM_HOLD),
     ("supply", w.SUPPLY_FAULT),
-    ("supply", w.SUPPLY_EMPTY),
-    ("supply", w.SUPPLY_EMPTY),
+    *[("supply", w.SUPPLY_EMPTY)] * 3,
     ("supply", w.SUPPLY_FAULT),
     ("supply", w.SUPPLY_CUT),
     ("supply", w.SUPPLY_CUT),
-    ("supply", w.SUPPLY_LEAVE),
     ("supply", w.SUPPLY_HIGH),
     ("supply", w.SUPPLY_HIGH),
     ("supply_warn", 1),
     ("falling", 1),
     ("falling", 1),
-    ("fuel", w.FUEL_FAULT),
-    ("fuel", w.FUEL_FAULT),
-    ("fuel", w.FUEL_FAIL),
-    ("fuel", w.FUEL_FAIL),
+    *[("fuel", w.FUEL_FAULT)] * 3,
+    *[("fuel", w.FUEL_FAIL)] * 3,
     ("fuel", w.FUEL_HIGH),
     ("fuel", w.FUEL_OVER),
-    ("bus", w.BUS_HARD),
-    ("bus", w.BUS_HARD),
-    ("bus", w.BUS_CUT),
-    ("bus", w.BUS_CUT),
+    ("fuel", w.FUEL_OVER),
+    *[("bus", w.BUS_HARD)] * 3,
+    *[("bus", w.BUS_CUT)] * 3,
     ("bus", w.BUS_SURGE),
     ("bus", w.BUS_SURGE),
     ("bus", w.BUS_LOW),
     ("rail", w.RAIL_DEAD),
     ("rail", w.RAIL_WEAK),
     ("throttle", w.THROTTLE_FAULT),
+    ("throttle", w.THROTTLE_FAULT),
     ("throttle", w.THROTTLE_DROP),
     ("chatter", 1),
-    ("purge", 1),
     ("missing", w.COIL_OX),
     ("missing", w.COIL_OX),
-    ("missing", w.COIL_FUEL),
-    ("missing", w.COIL_FUEL),
+    *[("missing", w.COIL_FUEL)] * 3,
     ("missing", w.COIL_MASTER_FUEL),
     ("missing", w.COIL_MASTER_OX),
-    ("extras", w.EXTRA_KNOCK),
-    ("extras", w.EXTRA_KNOCK),
+    *[("extras", w.EXTRA_KNOCK)] * 3,
     ("extras", w.EXTRA_FIRE),
     ("extras", w.EXTRA_BOTTLE_RED),
-    ("extras", w.EXTRA_AIR_BAD),
-    ("row", 0),
+    *[("row", row) for row in (0, 1, 3)],
 )
 # what may be amiss while READY is waited for or lost again
 GUARDED_FAULTS: Sequence[tuple[str, int]] = (
     *[("contact_stuck", 1)] * 6,
-    *[("extras", 1 << bit) for bit in range(w.EXTRA_BITS) if 1 << bit not in (w.EXTRA_FIRE, w.EXTRA_BOTTLE_RED)],
+    *[("extras", 1 << bit) for bit in range(w.EXTRA_BITS) if 1 << bit != w.EXTRA_BOTTLE_RED],
     *[("extras", w.EXTRA_CONTENT)] * 4,
     *[("extras", bit) for bit in (w.EXTRA_AIRSPEED_BAD, w.EXTRA_FAST, w.EXTRA_NO_RETARD, w.EXTRA_NOT_RICH)],
     *[("block", w.BLOCK_FALLING), ("block", w.BLOCK_CLIMBING), ("block", w.BLOCK_FAULT)],
-    *[("proof", 1), ("proof", 1), ("throttle_low_seen", 0), ("fuel", w.FUEL_HIGH), ("time", w.TIME_HARD)],
-    *[("shut", w.SHUT_STUCK), ("rail", w.RAIL_WELDED), ("supply", w.SUPPLY_HIGH), ("bus", w.BUS_SURGE)],
+    *[
+        ("purge_held", 1),
+        ("proof", 1),
+        ("proof", 1),
+        ("throttle_low_seen", 0),
+        ("fuel", w.FUEL_HIGH),
+        ("time", w.TIME_HARD),
+    ],
+    *[("shut", w.SHUT_STUCK), ("rail", w.RAIL_WELDED), ("supply", w.SUPPLY_HIGH), ("supply", w.SUPPLY_FAULT)],
+    ("bus", w.BUS_SURGE),
 )
 # Channels that a missing sensor leaves at their sound level.
 OF_SENSOR: dict[int, frozenset[str]] = {
@@ -151,8 +152,11 @@ def quiet(v: Any) -> None:
     v.shut, v.time = w.SHUT_CLEAN, w.TIME_GOOD
 
 
-def small_settings(chance: random.Random) -> Settings:
-    """Settings whose timers are a few ticks long, so that every boundary is met often."""
+def small_settings(chance: random.Random, turn: int = 1) -> Settings:
+    """Settings whose timers are a few ticks long, so that every boundary is met often.
+
+    In every twelfth `turn` an input is left out that must be fitted.
+    """
     while True:
         c: Any = Settings()
         for name, unit, low, _high, _default in FIELDS:
@@ -163,21 +167,22 @@ def small_settings(chance: random.Random) -> Settings:
         c.fitted = w.FIT_ALL
         if chance.random() < 0.6:
             c.fitted ^= 1 << chance.randrange(w.FIT_DETENT_NC.bit_length() - 1, w.FIT_ALL.bit_length())
-        if chance.random() < 0.06:
+        if turn % 12 == 0:
             c.fitted &= ~w.FIT_ACK
-        c.arm_warn_ticks, c.arm_ticks = 200 + chance.randrange(400), 700 + chance.randrange(400)
+        c.arm_warn_ticks = chance.choice((60, 200, 600)) + chance.randrange(100)
+        c.arm_ticks = c.arm_warn_ticks + 50 + chance.randrange(400)
         c.run_warn_ticks, c.run_ticks = 10 + chance.randrange(10), 22 + chance.randrange(10)
         c.lead_ticks, c.lead_limit_ticks = 1 + chance.randrange(6), 7 + chance.randrange(6)
         c.purge_confirm_ticks = 3 + chance.randrange(12)
         c.purge_after_run_ticks = chance.choice((40, 1500)) + chance.randrange(100)
-        c.purge_valid_ticks = chance.choice((150, 1600)) + chance.randrange(200)
+        c.purge_valid_ticks = chance.choice((60, 150, 1600)) + chance.randrange(200)
         c.hold_off_ticks = 5 + chance.randrange(40)
         c.start_cost_ticks, c.start_limit_ticks = 10 + chance.randrange(30), 30 + chance.randrange(60)
         c.vent_ticks, c.bench_ticks = c.purge_max_ticks + chance.randrange(9), 60 + chance.randrange(200)
         c.bench_push_ticks = chance.choice((2, 5, 20, 60))
         _small_amounts(c, chance)
         every = (1 << (1 << c.stages)) - 2
-        c.patterns = chance.choice((0xFFFE, 0xFFFE, 0xFFFE, 0x9696)) & every
+        c.patterns = chance.choice((0xFFFE, 0xFFFE, 0x9696, chance.randrange(1 << 16))) & every
         for row in range(1, w.ROWS):
             setattr(c, f"patterns_{row}", chance.choice((0xFFFE, 0xFFFE, 0x9696, chance.randrange(1 << 16))) & every)
         if rules_hold(c):
@@ -187,14 +192,14 @@ def small_settings(chance: random.Random) -> Settings:
 
 def _small_amounts(c: Any, chance: random.Random) -> None:
     """Bottle and coil heat: a few flows or seconds of warning empty the one and fill the other."""
-    c.bottle_full_g = chance.choice((3, 12, 60))
+    c.bottle_full_g = chance.choice((4, 30, 60))
     c.flow_purge = chance.randrange(60)
     for number in range(1, w.STAGES_MAX + 1):
         setattr(c, f"flow_{number}", chance.randrange(20, 200))
         setattr(c, f"need_{number}", chance.choice((0, *[chance.randrange(200, 1600)] * 9)))
-    c.coil_heat_up, c.coil_heat_down = chance.choice((0, 1, 1, 3)), chance.choice((1, 2, 4))
+    c.coil_heat_up, c.coil_heat_down = chance.choice((0, 1, 3, 6)), chance.choice((1, 1, 2, 4))
     c.coil_heat_start = chance.choice((8, 20, 60, 1000))
-    c.coil_heat_top = c.coil_heat_start + 1 + chance.randrange(12)
+    c.coil_heat_top = c.coil_heat_start + 1 + chance.randrange(60)
 
 
 class VerdictStream(Crew):
@@ -227,17 +232,17 @@ class VerdictStream(Crew):
     def _boot(self) -> None:
         v, chance = self.v, self.chance
         choice = chance.random()
-        if choice < 0.12:
+        if choice < 0.15:
             v.boot = w.BOOT_WATCHDOG
-        elif choice < 0.24:
-            v.boot = 1 << chance.randrange(8)
         elif choice < 0.4:
+            v.boot = 1 << chance.randrange(7)
+        elif choice < 0.6:
             v.inject, v.rpm = 1, w.RPM_STOPPED
-        elif choice < 0.5:
+        elif choice < 0.7:
             v.master = 1
         v.sel = chance.randrange(1 << self.settings.stages)
         v.row = 0 if "row" in self.sound else chance.randrange(w.ROWS)
-        v.bottle_g = chance.choice((0, 1, *[self.settings.bottle_full_g] * 4))
+        v.bottle_g = chance.choice((0, 1, *[self.settings.bottle_full_g] * 8))
 
     def step(self, state: int, waits: int, ox: int, fuel: int, bits: int, waits_3: int = 0) -> None:
         """Verdicts of the next tick, given the state, the standing waits of either word, and what was driven in the last."""
@@ -304,9 +309,9 @@ class VerdictStream(Crew):
         self.disturbed = chance.choice((1, 1, 2, 4))
         if state in FLOWING and chance.random() < 0.7:
             name, level = chance.choice(FLOW_FAULTS)
-            if state == w.LEAD_IN and chance.random() < 0.2:
+            if state == w.LEAD_IN and chance.random() < 0.35:
                 name, level = "supply", w.SUPPLY_HIGH
-            elif state == w.RUN_DOWN and chance.random() < 0.3:
+            elif state == w.RUN_DOWN and chance.random() < 0.45:
                 name, level = "rail", w.RAIL_DEAD
             if name not in self.sound:
                 setattr(v, name, level & self.extras if name == "extras" else level)

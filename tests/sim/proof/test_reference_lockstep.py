@@ -20,12 +20,12 @@ from oxlatch_sim.proof.reference_gate import Interlock
 from oxlatch_sim.proof.reference_sense import SenseReference
 from oxlatch_sim.proof.verdict_streams import COIL_WORDS, DISTURBED, VerdictStream, quiet, small_settings
 
-# The fewest rows of the table that a short run must use; make bench asks for every row a thousand times.
-ROWS_USED = 0.9
+# The share of the rows that so short a run must use; `oxlatch prove` asks for all, `make bench` for many uses of each.
+ROWS_USED = 0.95
 
 
 def test_core_agrees_with_the_reference_and_most_rows_are_met() -> None:
-    outcome = run_lockstep(60_000, seed=1)
+    outcome = run_lockstep(40_000, seed=1)
     assert [one.words() for one in outcome.mismatches] == []
     core = {name: hits for name, hits in outcome.hits.items() if not name.startswith("interlock refuses")}
     used = sum(1 for hits in core.values() if hits)
