@@ -136,7 +136,8 @@ def told_in_words(table: Table) -> list[int]:
     ]
 
 
-def _origin(row: Mapping[str, Any]) -> str:
+def origin(row: Mapping[str, Any]) -> str:
+    """The states a transition leaves, in words."""
     return "every state" if len(row["from"]) == len(PLACES) else ", ".join(row["from"])
 
 
@@ -155,7 +156,7 @@ def _legend(table: Table, undrawn: list[int]) -> tuple[list[str], int]:
     notes = ["Not drawn:"]
     for number in undrawn:
         row = table["transition"][number - 1]
-        notes += wrap(f"  {number}  from {_origin(row)} to {row['to']}", LEGEND_CHARACTERS, subsequent_indent="      ")
+        notes += wrap(f"  {number}  from {origin(row)} to {row['to']}", LEGEND_CHARACTERS, subsequent_indent="      ")
     notes += [
         "Thick frames: states in which something may flow.",
         "Rows without a target stay in their state and are not drawn.",

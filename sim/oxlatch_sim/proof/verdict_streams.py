@@ -313,7 +313,8 @@ class VerdictStream(Crew):
                 name, level = "supply", w.SUPPLY_HIGH
             elif state == w.RUN_DOWN and chance.random() < 0.45:
                 name, level = "rail", w.RAIL_DEAD
-            if name not in self.sound:
+            by_block = level == w.FUEL_FAIL and self.settings.fitted & w.FIT_MASTER_FUEL
+            if name not in self.sound or (name == "fuel" and by_block):
                 setattr(v, name, level & self.extras if name == "extras" else level)
             return
         if state in GUARDED and chance.random() < 0.4:

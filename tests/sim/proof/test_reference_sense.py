@@ -6,6 +6,7 @@ import pytest
 
 from oxlatch import vocabulary as w
 from oxlatch.settings import Settings
+from oxlatch_sim.proof.reference_extras import ExtrasReference
 from oxlatch_sim.proof.reference_sense import COMPARED, SenseReference, load_sense_table
 
 CLOSED, OPEN = w.SW_DETENT_NO, w.SW_DETENT_NC
@@ -97,3 +98,76 @@ def test_a_sensor_that_is_not_fitted_reads_sound(bit: int) -> None:
     channel = {w.FIT_THROTTLE: "throttle", w.FIT_FUEL_PRESSURE: "fuel", w.FIT_RAIL: "rail"}[bit]
     sound = {w.FIT_THROTTLE: w.THROTTLE_FULL, w.FIT_FUEL_PRESSURE: w.FUEL_PERMIT, w.FIT_RAIL: w.RAIL_DEAD}[bit]
     assert samples.seen(channel, 3, throttle_mv=0, fuel_mv=0, rail_mv=12000) == [sound] * 3
+
+
+class Extras:
+    """Raw samples of the inputs beyond the core, and which verdicts over some ticks the table lets pass."""
+
+    def __init__(self, **changed: int) -> None:
+        settings: Any = Settings()
+        settings.fitted = w.FIT_ALL
+        for name, value in changed.items():
+            setattr(settings, name, value)
+        self.extras = ExtrasReference(settings)
+        self.raw = [0] * w.RAW_COUNT
+        self.raw[w.RAW_BARO_DAPA], self.raw[w.RAW_AIR_DK], self.raw[w.RAW_BOTTLE_DK] = 10132, 2881, 2900
+        self.raw[w.RAW_OUTLET_1_DK] = self.raw[w.RAW_OUTLET_2_DK] = 2900
+        self.raw[w.RAW_AIRSPEED_MV] = 1000
+        self.raw[w.RAW_EXTRAS] = w.EX_MIXTURE_RICH | w.EX_RETARD
+        self.waking = w.EXTRA_NOT_RICH | w.EXTRA_NO_RETARD
+        for tick in range(12):
+            assert not self.tick(extras=self.waking if tick < 5 else 0)
+
+    def tick(self, extras: int = 0, row: int = 0, outlets: int = w.OUTLETS_WARM) -> dict[str, tuple[Any, Any]]:
+        given = type("Given", (), {"extras": extras, "row": row, "outlets": outlets})()
+        return self.extras.differing(self.raw, given, False)
+
+
+def test_a_lost_acknowledgement_counts_at_once_and_its_return_after_six_samples() -> None:
+    lost = Extras()
+    lost.raw[w.RAW_EXTRAS] = w.EX_RETARD
+    assert set(lost.tick()) == {f"extra {w.EXTRA_NOT_RICH}"}
+    back = Extras()
+    back.raw[w.RAW_EXTRAS] = w.EX_RETARD
+    assert not back.tick(extras=w.EXTRA_NOT_RICH)
+    back.raw[w.RAW_EXTRAS] |= w.EX_MIXTURE_RICH
+    assert not any(back.tick(extras=w.EXTRA_NOT_RICH) for _ in range(5))
+    assert not back.tick()
+
+
+def test_a_second_knock_within_the_window_is_told_in_its_tick() -> None:
+    for ticks, heard in ((30, True), (45, False)):
+        engine = Extras(knock_window_ticks=40)
+        for tick in range(ticks):
+            engine.raw[w.RAW_EXTRAS] = engine.raw[w.RAW_EXTRAS] & ~w.EX_KNOCK | (w.EX_KNOCK if tick == 0 else 0)
+            assert not engine.tick()
+        engine.raw[w.RAW_EXTRAS] |= w.EX_KNOCK
+        assert bool(engine.tick(extras=0)) is heard
+
+
+@pytest.mark.parametrize("late", [0, 8])
+def test_a_thinner_row_must_come_in_some_phase_of_its_turn(late: int) -> None:
+    air = Extras(row_turns=2)
+    air.raw[w.RAW_BARO_DAPA] = 6000
+    seen = [air.tick(row=int(tick >= 19 + late)) for tick in range(30)]
+    assert any(seen) is (late == 8)
+
+
+def test_one_cold_outlet_of_two_is_not_cold() -> None:
+    purge = Extras(outlet_turns=2)
+    purge.raw[w.RAW_OUTLET_1_DK] = 2300
+    assert not any(purge.tick(outlets=w.OUTLETS_WARM) for _ in range(8))
+    told = [purge.tick(outlets=w.OUTLETS_COLD) for _ in range(8)]
+    assert told[-1] == {"outlets": (w.OUTLETS_COLD, [True, False])}
+
+
+def test_an_input_that_is_not_fitted_is_never_adverse() -> None:
+    without = Extras(fitted=w.FIT_ALL & ~w.FIT_FIRE)
+    without.raw[w.RAW_EXTRAS] |= w.EX_FIRE
+    assert not any(without.tick() for _ in range(10))
+    assert without.tick(extras=w.EXTRA_FIRE) == {"extras not fitted": (w.EXTRA_FIRE, 0)}
+
+
+def test_every_extra_has_its_row_or_its_own_rule() -> None:
+    told = {getattr(w, row["bit"]) for row in load_sense_table()["extra"]}
+    assert told == {1 << bit for bit in range(w.EXTRA_BITS)} - {w.EXTRA_KNOCK}
