@@ -85,10 +85,20 @@ def test_core_agrees_however_long_each_change_is_held(number: int, steps: list[t
     assert found is None, found.words()
 
 
-@pytest.mark.parametrize("changed", ["lead_ticks", "tail_ticks", "ready_ticks", "purge_ticks"])
-def test_a_timer_that_differs_by_a_tick_is_found_with_its_history(
-    monkeypatch: pytest.MonkeyPatch, changed: str
-) -> None:
+@pytest.mark.parametrize(
+    "changed",
+    [
+        "lead_ticks",
+        "tail_ticks",
+        "ready_ticks",
+        "purge_ticks",
+        "vent_ticks",
+        "bench_push_ticks",
+        "flow_1",
+        "coil_heat_top",
+    ],
+)
+def test_a_setting_that_differs_by_one_is_found_with_its_history(monkeypatch: pytest.MonkeyPatch, changed: str) -> None:
     def made(settings: Settings) -> Reference:
         other: Any = Settings()
         vars(other).update(vars(settings))
