@@ -58,9 +58,9 @@ def write_samples(into: Path) -> Path:
     return into
 
 
-def flashed(folder: Path, aircraft: Aircraft, work: Path) -> int:
+def flashed(folder: Path, aircraft: Aircraft) -> int:
     """Fill a folder as a flashed board; returns the bytes of flash its files take."""
-    built = build_files("desk", work)
+    built = build_files("desk")
     for name, content in built.files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
@@ -68,7 +68,7 @@ def flashed(folder: Path, aircraft: Aircraft, work: Path) -> int:
     pattern = bytearray(8)
     lockout_pattern(0, pattern)
     (folder / "lockout.memory").write_bytes(pattern)
-    return build_files("rp2", work).compiled_bytes
+    return build_files("rp2").compiled_bytes
 
 
 def board_and_hosts(work: Path, samples: Path, ticks: int) -> None:
@@ -147,7 +147,7 @@ def main() -> int:
     try:
         folder = work / "board"
         folder.mkdir()
-        flash_bytes = flashed(folder, aircraft, work)
+        flash_bytes = flashed(folder, aircraft)
         samples = write_samples(work / "samples")
         line("flash taken by the compiled firmware, kB", f"{flash_bytes / 1024:.1f}", "under 96")
         memory(folder)

@@ -45,6 +45,7 @@ LINK_LATEST_US = 3800  # a tick that is busy for longer leaves the link to the n
 LIVE_LEAD = 4  # injected ticks queued before a live replay starts
 LIVE_REPORT_TICKS = 20
 NO_PULSE_MS = 10000
+STEPS_GONE_US = 500000  # a bench whose samples stop for so long lets everything go off
 
 _SAMPLED = 1
 _STEPPED = 2
@@ -141,14 +142,22 @@ class Loop:
         self._due_us = (self._due_us + TICK_US) & CLOCK_MASK
 
     def _wait_for_steps(self, count):
-        """Bench only: time stands still until `count` ticks have come; the dog is fed, nothing is kicked."""
+        """Bench only: time stands still until `count` ticks have come; the dog is fed, nothing is kicked.
+
+        Outputs go off when the samples stop coming; the next one drives them again.
+        """
         link = self.link
         board = self.board
+        began_us = board.ticks_us()
+        waits = 1
         while link.steps < count or link.reports_full():
             if link.wish != WISH_NONE:
                 return 0
             link.poll()
             board.feed()
+            if waits and (board.ticks_us() - began_us) & CLOCK_MASK > STEPS_GONE_US:
+                waits = 0
+                board.outputs_off()
             if link.steps < count and link.idle():
                 board.idle(0)
         self.restart_clock()

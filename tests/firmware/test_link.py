@@ -23,10 +23,12 @@ from oxlatch.vocabulary import (
     RAW_COUNT,
     REST,
     RUN,
+    SERVICE,
     STATE_NAMES,
     SW_INJECT,
     SW_MASTER,
     WAITING,
+    WAKE,
 )
 
 FITTED_BITS = {
@@ -428,3 +430,18 @@ def test_reports_that_find_no_room_are_counted():
         loop.link.report(n)
     assert loop.link.reports == REPORTS
     assert loop.link.dropped == 3
+
+
+def test_service_asked_for_at_rest_is_granted_only_after_the_engine_has_stood_still():
+    loop = running()
+    settings = loop.controller.settings
+    begun = loop.timing.tick
+    assert ask(loop, p.ASK_SERVICE, bytes((p.SERVICE_ENTER,)))[0] == p.ASK_SERVICE | p.REPLY
+    while loop.controller.core.state != SERVICE:
+        loop.board.inbox += frame(p.HELLO)
+        ticks(loop, 50)
+        assert loop.timing.tick - begun < 2 * settings.rpm_stopped_ticks
+    assert loop.timing.tick >= settings.rpm_stopped_ticks
+    assert ask(loop, p.ASK_SERVICE, bytes((p.SERVICE_LEAVE,)))[0] == p.ASK_SERVICE | p.REPLY
+    ticks(loop, 10)
+    assert loop.controller.core.state == WAKE

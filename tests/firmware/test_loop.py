@@ -1,7 +1,7 @@
 """The fixed tick: time, overrun, who may kick and feed, and outputs off whatever happens."""
 
 import pytest
-from tests.firmware.desk_bench import FakeBoard, ask, frame, ready_board, record, running, ticks
+from tests.firmware.desk_bench import FakeBoard, WaitsForHost, ask, frame, ready_board, record, running, ticks
 
 from oxlatch import protocol
 from oxlatch.journal import EVENT_INJECTED, RECORD_BYTES
@@ -281,3 +281,40 @@ def test_a_setting_that_changes_in_memory_trips_within_one_round_of_the_fields()
 
 def test_without_good_settings_there_is_nothing_to_watch():
     assert build(FakeBoard()).settings_watch is None
+
+
+class Waiting(FakeBoard):
+    """A bench whose clock runs while it waits for samples."""
+
+    def idle(self, left_us):
+        self.now_us += left_us or 20_000
+        if not left_us:
+            self.waits += 1
+            if self.waits > 40:
+                raise WaitsForHost
+
+    waits = 0
+
+
+def test_outputs_go_off_when_the_samples_of_a_stepped_bench_stop_coming():
+    """A cable pulled while valves are commanded: time stands still, and everything is off within half a second."""
+    board = Waiting(ready_board().backend)
+    loop = running(board, strap=SW_INJECT)
+    board.waits = 0
+    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_STEPPED, 0)))
+    board.drive(3, 1, OUT_RUN)
+    board.waits = 0
+    with pytest.raises(WaitsForHost):
+        loop.wait()
+    assert (board.ox, board.fuel, board.bits) == (0, 0, 0)
+
+
+def test_a_short_wait_for_a_sample_leaves_the_outputs_as_they_are():
+    board = Waiting(ready_board().backend)
+    loop = running(board, strap=SW_INJECT)
+    ask(loop, protocol.BEGIN, bytes((protocol.INJECT_STEPPED, 0)))
+    board.drive(3, 1, OUT_RUN)
+    board.waits = 35
+    with pytest.raises(WaitsForHost):
+        loop.wait()
+    assert (board.ox, board.fuel, board.bits) == (3, 1, OUT_RUN)

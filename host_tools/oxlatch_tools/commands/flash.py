@@ -12,12 +12,12 @@ from oxlatch_sim.identity import firmware_digest
 from oxlatch_tools.aircraft import load_aircraft
 from oxlatch_tools.installation_settings import record_bytes
 from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option, out_option, reporting, write_output
-from oxlatch_tools.serial.certificate import PROOF_FILE, certificate_lines, find_proof
+from oxlatch_tools.serial.certificate import FILES, PROOF_FILE, certificate_lines, find_proof
 from oxlatch_tools.serial.client import LinkError
 from oxlatch_tools.serial.desk import NoMicroPython
 from oxlatch_tools.serial.device_files import BuildError
 from oxlatch_tools.serial.flash import Flashed, Flasher, FlashError
-from oxlatch_tools.serial.options import port_option
+from oxlatch_tools.serial.options import port_option, stopped_by_hand
 from oxlatch_tools.serial.port import DESK, PortError, far_end
 from oxlatch_tools.serial.prompt import PromptError
 
@@ -27,6 +27,11 @@ BLANK_BOARD = """\
 A blank board of the RP2040 kind: hold its boot button while plugging it in, download the MicroPython UF2 file
 for exactly that board (1.28 or newer) from the MicroPython project's download pages, copy it to the drive that
 appears, and wait until the drive goes away. Then run 'oxlatch flash' with its port."""
+
+STOPPED = (
+    "the board's outputs are off, each of its files is the old one or the new one whole, "
+    "and the same command goes on from there"
+)
 
 CAUTION = """\
 CAUTION: only on the ground, engine stopped, bottle shut and line vented, coil power off. Flashing changes what
@@ -74,7 +79,7 @@ def command(
     aircraft = load_aircraft(file)
     if not as_json:
         click.echo(CAUTION + "\n")
-    with bad_input_from(*ERRORS), far_end(port) as name:
+    with bad_input_from(*ERRORS), stopped_by_hand(STOPPED), far_end(port) as name:
         done = flash(name, record_bytes(aircraft.settings), dry_run, sign_off, as_json)
     done.port = port
     if dry_run:
@@ -89,7 +94,7 @@ def command(
         problems=done.problems,
         installation=done.installation,
         firmware=done.firmware,
-        text="\n" + "\n".join(lines) + f"\n\nwritten to {path}",
+        text="\n" + "\n".join(lines[: lines.index(FILES)]) + f"\n\nwritten, with every file's SHA-256, to {path}",
     )
 
 

@@ -14,7 +14,7 @@ from oxlatch_tools.serial.client import Client, LinkError
 from oxlatch_tools.serial.debrief import debrief
 from oxlatch_tools.serial.desk import NoMicroPython
 from oxlatch_tools.serial.journal_rows import recording_of, rows_of
-from oxlatch_tools.serial.options import port_option
+from oxlatch_tools.serial.options import port_option, stopped_by_hand
 from oxlatch_tools.serial.port import PortError, far_end, open_line
 
 
@@ -31,7 +31,11 @@ def command(port: str, installation_path: Path | None, out_dir: Path, as_json: b
     up with; with another one they are left out, and that is said.
     """
     aircraft = load_aircraft(installation_path)
-    with bad_input_from(PortError, LinkError, NoMicroPython), far_end(port) as name:
+    with (
+        bad_input_from(PortError, LinkError, NoMicroPython),
+        stopped_by_hand("nothing was written"),
+        far_end(port) as name,
+    ):
         line = open_line(name)
         try:
             client = Client(line)

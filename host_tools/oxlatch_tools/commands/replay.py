@@ -18,7 +18,7 @@ from oxlatch_tools.outcome import BadInput, Outcome, bad_input_from, json_option
 from oxlatch_tools.serial.client import Client, LinkError
 from oxlatch_tools.serial.desk import NoMicroPython
 from oxlatch_tools.serial.inject import Injected, Injector, ReplayRefused, check_match, packed
-from oxlatch_tools.serial.options import port_option
+from oxlatch_tools.serial.options import port_option, stopped_by_hand
 from oxlatch_tools.serial.port import PortError, far_end, open_line
 
 CAUTION = """\
@@ -49,6 +49,7 @@ def command(recording: Path, port: str | None, live: bool, anyway: bool, as_json
         click.echo(CAUTION + "\n")
     with (
         bad_input_from(PortError, LinkError, ReplayRefused, RecordingError, NoMicroPython),
+        stopped_by_hand("the controller has gone back to its pins, through start-up, outputs off"),
         far_end(port) as name,
     ):
         line = open_line(name)

@@ -9,6 +9,7 @@ from typing import Any
 from oxlatch_tools.serial.flash import Flashed
 
 PROOF_FILE = Path("out") / "prove.json"
+FILES = "FILES ON THE BOARD"
 
 METHODS: dict[str, tuple[str, Callable[[Any], bool]]] = {
     "symbolic": ("symbolic", lambda told: bool(told["claims"]) and all(row["proved"] for row in told["claims"])),
@@ -105,4 +106,4 @@ def certificate_lines(done: Flashed, proof: Proof) -> list[str]:
         f"state         {done.state} after restart",
     ]
     lines += [f"PROBLEM       {problem}" for problem in done.problems]
-    return [*lines, "FILES ON THE BOARD", *(f"{digest}  {name}" for name, digest in sorted(done.files.items()))]
+    return [*lines, FILES, *(f"{digest}  {name}" for name, digest in sorted(done.files.items()))]

@@ -5,6 +5,7 @@ import json
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -71,31 +72,29 @@ def mpy_version() -> int:
         raise BuildError(f"mpy-cross does not tell its bytecode version: {compiler()!r}") from error
 
 
-def compile_source(source: Path, name: str, into: Path) -> bytes:
+@cache
+def compile_source(text: str, name: str) -> bytes:
     """The bytecode of one file, which calls itself `name`. Raises BuildError with the compiler's message."""
-    target = into / (name.replace("/", "_") + ".mpy")
-    done = subprocess.run(
-        [mpy_cross(), "-s", name, "-o", str(target), str(source)], capture_output=True, text=True, check=False
-    )
-    if done.returncode:
-        raise BuildError(f"{source}: does not compile: {done.stderr.strip()}")
-    return target.read_bytes()
+    with tempfile.TemporaryDirectory() as work:
+        source, target = Path(work) / "source.py", Path(work) / "source.mpy"
+        source.write_text(text, "utf-8")
+        done = subprocess.run(
+            [mpy_cross(), "-s", name, "-o", str(target), str(source)], capture_output=True, text=True, check=False
+        )
+        if done.returncode:
+            raise BuildError(f"{name}: does not compile: {done.stderr.strip()}")
+        return target.read_bytes()
 
 
-def compiled_package(board: str, programs: Sequence[str], work: Path) -> dict[str, bytes]:
+def compiled_package(board: str, programs: Sequence[str]) -> dict[str, bytes]:
     """What programs, given as text, use of the firmware package, compiled, by name on the board. Raises BuildError."""
     firmware = Firmware(Path(str(oxlatch.__file__)).parent, board)
     try:
         firmware.keep_for(programs)
     except SourceError as error:
         raise BuildError(f"the firmware cannot be put together: {error}") from error
-    files = {}
-    for inside, text in firmware.board_texts().items():
-        source = work / inside.replace("/", "_")
-        source.write_text(text, "utf-8")
-        name = "oxlatch/" + inside
-        files[name.removesuffix(".py") + ".mpy"] = compile_source(source, name, work)
-    return files
+    texts = {"oxlatch/" + inside: text for inside, text in firmware.board_texts().items()}
+    return {name.removesuffix(".py") + ".mpy": compile_source(text, name) for name, text in texts.items()}
 
 
 def firmware_for(programs: Sequence[Path], into: Path, board: str = "desk") -> Path:
@@ -105,18 +104,18 @@ def firmware_for(programs: Sequence[Path], into: Path, board: str = "desk") -> P
     """
     into.mkdir(parents=True, exist_ok=True)
     texts = [program.read_text("utf-8") for program in programs]
-    for name, content in compiled_package(board, texts, into).items():
+    for name, content in compiled_package(board, texts).items():
         (into / name).parent.mkdir(parents=True, exist_ok=True)
         (into / name).write_bytes(content)
     return into
 
 
-def build_files(board: str, work: Path) -> DeviceFiles:
-    """Compile everything a board of that kind needs; `work` is a folder for the compiler. Raises BuildError."""
+def build_files(board: str) -> DeviceFiles:
+    """Compile everything a board of that kind needs. Raises BuildError."""
     if board not in BOARDS:
         raise BuildError(f"there is no firmware for a board of kind {board!r}; allowed are {', '.join(BOARDS)}")
     files = {name: (start_files() / name).read_bytes() for name in AS_SOURCE}
-    files |= compiled_package(board, [content.decode() for content in files.values()], work)
+    files |= compiled_package(board, [content.decode() for content in files.values()])
     manifest = {
         "firmware": firmware_digest(),
         "files": {name: hashlib.sha256(content).hexdigest() for name, content in files.items()},

@@ -22,7 +22,7 @@ from oxlatch_tools.serial.prompt import Found, Prompt
 RESET_S = 15.0
 SETTLE_S = 0.5
 SPARE_BYTES = 16384
-COPY_COUNT = 6
+COPY_COUNT = 12
 
 Say = Callable[[str], None]
 Progress = Callable[[int, int, str], None]
@@ -73,7 +73,7 @@ class Flasher:
             return self.done
         found = self._look()
         with tempfile.TemporaryDirectory() as work:
-            built = build_files(found.board, Path(work))
+            built = build_files(found.board)
             self.done.files = built.sha256
             self.done.compiler = compiler()
             self._compare(built, found)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 TIMEOUT_S = 30
+HASHED_AT_ONCE = 24
 MICROPYTHON_MIN = (1, 28)
 ANSWER = "oxlatch:"
 
@@ -61,10 +62,10 @@ RENAME = """
 import os
 for n in %s:
     try:
-        os.remove(n)
+        os.rename(n + ".new", n)
     except OSError:
-        pass
-    os.rename(n + ".new", n)
+        os.remove(n)
+        os.rename(n + ".new", n)
 if hasattr(os, "sync"):
     os.sync()
 print("oxlatch:1")
@@ -152,8 +153,8 @@ class Prompt:
     def hashes(self, names: list[str]) -> dict[str, str]:
         """SHA-256 of files on the board; empty for one that is not there."""
         found: dict[str, str] = {}
-        for at in range(0, len(names), 12):
-            found.update(self._ask(HASHES % json.dumps(names[at : at + 12])))
+        for at in range(0, len(names), HASHED_AT_ONCE):
+            found.update(self._ask(HASHES % json.dumps(names[at : at + HASHED_AT_ONCE])))
         return found
 
     def make_folders(self, names: list[str]) -> None:

@@ -27,7 +27,7 @@ def aircraft():
 def flashed_folder(aircraft, tmp_path_factory):
     """The file system of a board after flashing, made without flashing."""
     folder = tmp_path_factory.mktemp("board")
-    built = build_files("desk", tmp_path_factory.mktemp("work"))
+    built = build_files("desk")
     for name, content in built.files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)

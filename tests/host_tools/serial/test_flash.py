@@ -41,27 +41,22 @@ def test_a_blank_board_is_flashed_verified_and_read_back(tmp_path, aircraft):
     assert "NOT FITTED" in page
 
 
-def test_a_second_flash_changes_nothing_and_a_dry_run_touches_nothing(board_folder, tmp_path):
-    before = {path: path.stat().st_mtime_ns for path in board_folder.rglob("*.mpy")}
-    with desk(board_folder) as running:
-        dry = oxlatch("flash", "--port", running.port, "--dry-run", "--json")
-        assert json.loads(dry.stdout)["result"]["changed"] == []
-        assert json.loads(dry.stdout)["result"]["state"] == "REST"
-        done = oxlatch("flash", "--port", running.port, "--out", tmp_path, "--json")
-    assert done.exit_code == 0, done.stdout
-    assert json.loads(done.stdout)["result"]["changed"] == []
-    assert {path: path.stat().st_mtime_ns for path in board_folder.rglob("*.mpy")} == before
-
-
-def test_a_damaged_and_a_missing_file_are_found_and_only_they_are_sent(board_folder, tmp_path):
+@pytest.mark.parametrize("over", ["pty", "socket"])
+def test_only_damaged_and_missing_files_are_sent_and_then_nothing_is(board_folder, tmp_path, over):
+    """Over a pseudo-terminal or a socket: a flash that repairs, a dry run that touches nothing."""
     good = {path.name: path.read_bytes() for path in (board_folder / "oxlatch").glob("*.mpy")}
     (board_folder / "oxlatch" / "gate.mpy").write_bytes(b"half a fi")
     (board_folder / "oxlatch" / "flow.mpy").unlink()
-    with desk(board_folder) as running:
+    with desk(board_folder, over_tcp=over == "socket") as running:
         done = oxlatch("flash", "--port", running.port, "--out", tmp_path, "--json")
-    assert done.exit_code == 0, done.stdout
-    assert sorted(json.loads(done.stdout)["result"]["changed"]) == ["oxlatch/flow.mpy", "oxlatch/gate.mpy"]
+        assert done.exit_code == 0, done.stdout
+        assert sorted(json.loads(done.stdout)["result"]["changed"]) == ["oxlatch/flow.mpy", "oxlatch/gate.mpy"]
+        before = {path: path.stat().st_mtime_ns for path in board_folder.rglob("*.mpy")}
+        dry = oxlatch("flash", "--port", running.port, "--dry-run", "--json")
     assert {path.name: path.read_bytes() for path in (board_folder / "oxlatch").glob("*.mpy")} == good
+    assert json.loads(dry.stdout)["result"]["changed"] == []
+    assert json.loads(dry.stdout)["result"]["state"] == "REST"
+    assert {path: path.stat().st_mtime_ns for path in board_folder.rglob("*.mpy")} == before
 
 
 class FakePrompt(Prompt):
