@@ -9,16 +9,16 @@ from oxlatch.vocabulary import RAW_COUNT
 from oxlatch_tools.evidence.board_times import BOARD_FACTOR, RESET, samples_of_scenarios, ticks
 
 
-def cpython_ticks_per_s(samples: array) -> float:
+def cpython_ticks_per_s(samples: array, used: list[Settings]) -> float:
     """Ticks per second of one core, over the same samples."""
     raw = [0] * RAW_COUNT
-    controller = Controller(Settings())
+    controller = Controller(used[0])
     rows = len(samples) // RAW_COUNT
     begin = time.process_time()
     for row in range(rows):
         at = row * RAW_COUNT
         if samples[at] == RESET:
-            controller = Controller(Settings())
+            controller = Controller(used[samples[at + 1]])
             continue
         raw[:] = samples[at : at + RAW_COUNT]
         controller.tick(raw)
@@ -36,7 +36,7 @@ def main() -> None:
         print(f"{words:44}{figures[key]:>12.1f}{target}; about {board_ms:.1f} ms on the RP2040")
     print(f"{'worst tick was in state':44}{figures['worst_in_state']:>12}")
     print(f"{'bytes allocated, all ticks, heap locked':44}{figures['bytes_allocated']:>12}")
-    rate = cpython_ticks_per_s(samples_of_scenarios())
+    rate = cpython_ticks_per_s(*samples_of_scenarios())
     print(f"{'ticks per second, CPython, one core':44}{rate:>12,.0f}   wanted over 60,000")
 
 

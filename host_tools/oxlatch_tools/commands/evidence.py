@@ -71,7 +71,7 @@ def command(
         case = read_case(installation, build, bench, history, out_dir)
     changed = not_current(case)
     if changed and not draft:
-        raise BadInput(refusal(case, changed))
+        raise BadInput("\n".join((*failed, refusal(case, changed))))
     return printed(case, date, out_dir, failed, changed, took, as_json)
 
 

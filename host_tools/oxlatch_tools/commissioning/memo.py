@@ -38,7 +38,7 @@ class Memo:
                 f"Limit of added power that follows: {self.limit_w / 1000:.1f} kW.",
                 f"Patterns whose nominal power lies within it: {kept}.",
                 "",
-                "Lines to add to the installation by hand, after reading them:",
+                "Lines for the installation, by hand, after reading, in place of its [[tested.patterns]]:",
                 *self.lines,
                 "",
                 "They change the installation. Afterwards: oxlatch plan, flash, the acceptance step again, the step",

@@ -12,6 +12,7 @@ h1{font-size:1.7em}h2{font-size:1.25em;border-top:3px solid #000;padding-top:.6e
 table{border-collapse:collapse;width:100%;margin:1em 0}
 th,td{border:1px solid #000;padding:.35em .5em;text-align:left;vertical-align:top}
 .empty{min-width:8em}ul,ol{margin:.4em 0}.sign{margin-top:1.6em}
+a{color:#000}
 @media print{section{break-before:page}body{margin:0;max-width:none}}
 """
 

@@ -16,8 +16,8 @@ from oxlatch.settings import RECORD_BYTES, Settings, pack
 from oxlatch.vocabulary import RAW_COUNT, TICK_MS
 from oxlatch_sim.bench import Bench
 from oxlatch_sim.identity import firmware_digest
-from oxlatch_sim.plant.parameters import alpine_tug_parameters
 from oxlatch_sim.scenario import bundled, find, load, play, scenario_settings
+from oxlatch_tools.aircraft import load_aircraft
 from oxlatch_tools.outcome import Outcome, emit
 from oxlatch_tools.serial.desk import NoMicroPython, micropython_command
 from oxlatch_tools.serial.device_files import firmware_for
@@ -33,9 +33,14 @@ WHERE = "MicroPython on a desktop computer"
 TIMEOUT_S = 900
 
 
-def samples_of_scenarios() -> "array[int]":
-    """Raw samples of every tick of every bundled scenario, a reset row before each controller's first."""
+def samples_of_scenarios() -> "tuple[array[int], list[Settings]]":
+    """Raw samples of every tick of every bundled scenario, flown with the tug, and the settings they ran with.
+
+    A row that begins with RESET stands before each controller's first; its second word is the place of its settings.
+    """
+    tug = load_aircraft(None)
     samples = array("H")
+    used: list[Settings] = []
     for path in bundled():
         seen: list[object] = []
 
@@ -44,21 +49,28 @@ def samples_of_scenarios() -> "array[int]":
                 return
             if not seen or seen[-1] is not bench.controller:
                 seen.append(bench.controller)
-                samples.extend([RESET] * RAW_COUNT)
+                samples.extend([RESET, len(used)] + [0] * (RAW_COUNT - 2))
+                used.append(bench.controller.settings)
             samples.extend(min(value, RESET - 1) for value in bench.raw)
 
-        play(load(path), alpine_tug_parameters(), Settings(), on_tick=keep)
-    return samples
+        play(load(path), tug.plant, tug.settings, on_tick=keep)
+    return samples, used
+
+
+def packed(settings: Settings) -> bytes:
+    """The record of some settings."""
+    record = bytearray(RECORD_BYTES)
+    pack(settings, record)
+    return bytes(record)
 
 
 def sortie_with_settings() -> bytes:
-    """A settings record, then the raw samples of one full sortie."""
+    """A settings record, then the raw samples of one full sortie of the tug."""
+    tug = load_aircraft(None)
     scenario = load(find("full-sortie-two-stages"))
     rows = array("H", [RESET] * RAW_COUNT)
-    play(scenario, alpine_tug_parameters(), Settings(), on_tick=lambda bench: rows.extend(bench.raw))
-    record = bytearray(RECORD_BYTES)
-    pack(scenario_settings(scenario, Settings()), record)
-    return bytes(record) + rows.tobytes()
+    play(scenario, tug.plant, tug.settings, on_tick=lambda bench: rows.extend(bench.raw))
+    return packed(scenario_settings(scenario, tug.settings)) + rows.tobytes()
 
 
 def under_micropython(script: str, content: bytes, *arguments: object) -> list[str]:
@@ -70,7 +82,7 @@ def under_micropython(script: str, content: bytes, *arguments: object) -> list[s
         file = Path(folder) / "samples"
         file.write_bytes(content)
         firmware = firmware_for([SCRIPTS / script], Path(folder) / "firmware")
-        line = [micropython_command(), "-X", "heapsize=64m", str(SCRIPTS / script), str(firmware), str(file)]
+        line = [micropython_command(), "-X", "heapsize=256m", str(SCRIPTS / script), str(firmware), str(file)]
         done = subprocess.run(
             [*line, *map(str, arguments)],
             capture_output=True,
@@ -87,8 +99,10 @@ def under_micropython(script: str, content: bytes, *arguments: object) -> list[s
 
 def ticks() -> Outcome:
     """Median, 99th percentile and worst tick over every scenario, the heap locked in a further pass."""
-    samples = samples_of_scenarios()
-    count, median, p99, worst, state = under_micropython("time_ticks.py", samples.tobytes(), TICK_PASSES)[0].split()
+    samples, used = samples_of_scenarios()
+    content = b"".join(packed(settings) for settings in used) + samples.tobytes()
+    told = under_micropython("time_ticks.py", content, len(used), TICK_PASSES)
+    count, median, p99, worst, state = told[0].split()
     on_board_ms = int(worst) * BOARD_FACTOR / 1e6
     figures = {
         "measured_on": f"{WHERE}, every bundled scenario",

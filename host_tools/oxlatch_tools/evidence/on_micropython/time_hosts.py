@@ -146,6 +146,7 @@ def time_polls(loop, least_us):
 def made(rows, record, wire, takes):
     board = Played(rows, wire, takes)
     board.store.settings.save(record)
+    board.store.bottle.save(b"\x94\x11")  # 4500 g, where the bottle is counted
     loop = build(board)
     loop.restart_clock()
     return loop
