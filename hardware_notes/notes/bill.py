@@ -113,7 +113,21 @@ def _sensors(facts: Facts) -> list[Row]:
         ("proof switches", str(facts.stages), f"close at {sensors.proof_on_pa / 1e5:g} bar rising, open at {sensors.proof_off_pa / 1e5:g} bar falling (the simulator's), within 5 ms, cleaned for oxidizer", "flow behind each O valve"),
         ("engine pulses", "1", f"low side of the ignition or a pick-up, {facts.pulses_per_turn:g} a turn", "engine speed"),
     ]  # fmt: skip
-    return rows
+    return rows + [(part, "1", rating, why) for part, rating, why in FURTHER if part in of.fitted]
+
+
+FURTHER = (
+    ("bottle temperature", "thermistor under a clamp, 10 kΩ at 25 °C, its table in the board file", "window of the bottle, content"),
+    ("air data", "barometer 0.5 to 4.5 V, and a thermistor as for the bottle in outside air", "altitude table"),
+    ("knock", "detector with its own sensor and a contact for each event", "two events stop everything"),
+    ("purge outlet 1", "thermocouple with amplifier to 0.5 to 4.5 V, bonded to the pipe", "no air left in the line"),
+    ("purge outlet 2", "as outlet 1", "the second outlet"),
+    ("mixture rich", "contact at the lever's rich stop", "full rich before a start"),
+    ("ignition retard", "contact or output of the ignition that confirms it", "retarded before a start"),
+    ("fire", "contact of a detector with its own supply and lamp", "everything off"),
+    ("airspeed", "difference of pitot and static pressure, 0.5 to 4.5 V, with a drain", "limit before a start"),
+)
+"""Sensors that may be left out, by the name of their part in the installation file."""
 
 
 def _plumbing(facts: Facts) -> list[Row]:

@@ -160,6 +160,25 @@ def converter(facts: Facts) -> list[str]:
     return grid(["channel", "what", "full scale", "divider", "its error"], rows)
 
 
+EXTRA_WORDS = {
+    "BOTTLE": "thermistor on the bottle's skin, in a divider from the converter's reference",
+    "BARO": "barometer, 0.5 to 4.5 V",
+    "AIR": "thermistor in outside air, in a divider from the converter's reference",
+    "OUTLET_1": "thermocouple amplifier, purge outlet 1",
+    "OUTLET_2": "thermocouple amplifier, purge outlet 2",
+    "AIRSPEED": "difference of pitot and static pressure, 0.5 to 4.5 V",
+    "REFERENCE": "reference of its own, as on the first",
+}
+
+
+def extra_converter(_facts: Facts) -> list[str]:
+    """Channels of the second converter."""
+    found = {name.removeprefix("EXTRA_"): value for name, value in vars(rp2_pins).items() if name.startswith("EXTRA_")}
+    found.pop("CHANNELS")
+    rows = [[str(channel), EXTRA_WORDS[name]] for name, channel in sorted(found.items(), key=lambda item: int(item[1]))]
+    return grid(["channel", "what is behind it"], rows)
+
+
 def states(facts: Facts) -> list[str]:
     """States with their lamps."""
     rows = []
@@ -332,6 +351,7 @@ TABLES: dict[str, Callable[[Facts], list[str]]] = {
     "settings": settings,
     "board pins": board_pins,
     "converter": converter,
+    "extra converter": extra_converter,
     "states": states,
     "rig inputs": rig_inputs,
     "rig loads": rig_loads,
