@@ -13,6 +13,7 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from oxlatch_sim.identity import firmware_digest
+from oxlatch_tools.ahead import Ahead
 from oxlatch_tools.outcome import (
     BadInput,
     Outcome,
@@ -122,7 +123,7 @@ def what_if_one(line: str, out_dir: Path) -> Outcome:
 
     with bad_input_from(WhatIfError):
         found = what_if(line)
-        examples = [vars(one) for one in gate_examples(line, out_dir)]
+        examples = [vars(one) for one in gate_examples(line, out_dir, found.left)]
     shown = {**vars(found), "recording": None, "gate_examples": examples}
     if found.recording:
         shown["recording"] = str(write_output(out_dir, f"what-if-{found.claim}.jsonl", found.recording))
@@ -143,10 +144,9 @@ class Asked:
 
 
 def prove_all(asked: Asked, out_dir: Path, as_json: bool) -> Outcome:
-    """Every argument in turn; each is told as it ends."""
+    """Every argument, the two of one process each ahead of the rest; each is told as it ends."""
     from oxlatch_sim.proof import arguments
-    from oxlatch_sim.proof.explore_pairs import explore_pairs
-    from oxlatch_sim.proof.report import abstraction, portable_digests, prove_exhaustive, settings_bounds
+    from oxlatch_sim.proof.report import abstraction, settings_bounds
 
     problems: list[str] = []
 
@@ -160,33 +160,21 @@ def prove_all(asked: Asked, out_dir: Path, as_json: bool) -> Outcome:
         tell(told(section))
         return section
 
-    stages, processes = asked.stages, asked.processes
-    tell(opening(firmware_digest(), stages))
-    with bar(as_json, "symbolic") as update:
-        symbolic = take(arguments.symbolic_section(out_dir, counted(update)), symbolic_text)
-    with bar(as_json, "exploring") as update:
-        exhaustive, new, found = prove_exhaustive(stages, processes, out_dir, explored(update))
-    problems.extend(new)
-    digests, new = portable_digests(stages)
-    exhaustive |= digests
-    problems.extend(new)
-    assumed = abstraction(stages)
-    tell(exhaustive_text(exhaustive, assumed))
-    alive = take(arguments.alive_section(found), alive_text)
-    channels, new = channel_rows()
-    problems.extend(new)
-    tell(channels_text(channels))
-    steps = asked.lockstep or arguments.LOCKSTEP_STEPS
-    reference = take(arguments.reference_section(steps, processes), reference_text)
-    opinion = take(arguments.second_opinion_section(), opinion_text)
+    assumed = abstraction(asked.stages)
+    tell(opening(firmware_digest(), asked.stages))
+    with Ahead(arguments.symbolic_section, out_dir) as ahead, Ahead(arguments.second_opinion_section) as second:
+        explored_section, found = explore_all(asked, out_dir, as_json)
+        exhaustive = take(explored_section, lambda section: exhaustive_text(section, assumed))
+        alive = take(arguments.alive_section(found), alive_text)
+        channels = take(channel_rows(), lambda section: channels_text(section["rows"]))["rows"]
+        steps = asked.lockstep or arguments.LOCKSTEP_STEPS
+        reference = take(arguments.reference_section(steps, asked.processes), reference_text)
+        with bar(as_json, "symbolic"):
+            symbolic = take(ahead.answer(), symbolic_text)
+        with bar(as_json, "second opinion"):
+            opinion = take(second.answer(), opinion_text)
     checked = take(check_outside(out_dir), outside_text) if asked.outside else None
-    pairs = judged = None
-    if asked.fitted_pairs:
-        with bar(as_json, "fitted pairs") as update:
-            pairs = take(explore_pairs(processes, counted(update)), fitted_pairs_text)
-    if asked.share is not None:
-        with bar(as_json, "mutants") as update:
-            judged = take(arguments.mutants_section(asked.share, processes, counted(update)), mutants_text)
+    pairs, judged = prove_more(asked, as_json, take)
     tell(verdict_text(problems, judged is None, checked is None, pairs is None))
     result = {
         "symbolic": symbolic,
@@ -211,12 +199,37 @@ def prove_all(asked: Asked, out_dir: Path, as_json: bool) -> Outcome:
     return outcome
 
 
-def channel_rows() -> tuple[list[dict[str, Any]], list[str]]:
+def explore_all(asked: Asked, out_dir: Path, as_json: bool) -> tuple[tuple[dict[str, Any], list[str]], Any]:
+    """The exhaustive section with the digests of both Pythons and its problems; and the exploration itself."""
+    from oxlatch_sim.proof.report import portable_digests, prove_exhaustive
+
+    with bar(as_json, "exploring") as update:
+        section, problems, found = prove_exhaustive(asked.stages, asked.processes, out_dir, explored(update))
+    digests, new = portable_digests(asked.stages)
+    return (section | digests, problems + new), found
+
+
+def prove_more(asked: Asked, as_json: bool, take: Callable[..., dict[str, Any]]) -> tuple[Any, Any]:
+    """What is done only when asked for: combinations of what is fitted, mutants; None for what was not."""
+    from oxlatch_sim.proof import arguments
+    from oxlatch_sim.proof.explore_pairs import explore_pairs
+
+    pairs = judged = None
+    if asked.fitted_pairs:
+        with bar(as_json, "fitted pairs") as update:
+            pairs = take(explore_pairs(asked.processes, counted(update)), fitted_pairs_text)
+    if asked.share is not None:
+        with bar(as_json, "mutants") as update:
+            judged = take(arguments.mutants_section(asked.share, asked.processes, counted(update)), mutants_text)
+    return pairs, judged
+
+
+def channel_rows() -> tuple[dict[str, Any], list[str]]:
     """Every sense channel alone."""
     from oxlatch_sim.proof.channels import explore_channels
 
     rows = [vars(row) for row in explore_channels()]
-    return rows, [f"channel {row['name']}: {row['broken']}" for row in rows if row["broken"]]
+    return {"rows": rows}, [f"channel {row['name']}: {row['broken']}" for row in rows if row["broken"]]
 
 
 @contextmanager

@@ -30,7 +30,7 @@ from oxlatch.vocabulary import (
     WAITING,
     WAKE,
 )
-from oxlatch_sim.proof.symbolic_core_claims import is_bench
+from oxlatch_sim.proof.symbolic_core_claims import feeds_line, is_bench
 from oxlatch_sim.proof.symbolic_core_rules import begins_flow
 from oxlatch_sim.proof.symbolic_engine import claim
 from oxlatch_sim.proof.symbolic_story import is_venting
@@ -39,12 +39,12 @@ from oxlatch_sim.proof.symbolic_story import is_venting
 
 
 def bench_asks_fit(core, story):
-    """On the bench: no run switch, nothing; the purge valve only with gas and without oxidizer; oxidizer only of
+    """On the bench: no run switch, no other valve of a stage or purge; the purge valve only with gas and without oxidizer; oxidizer only of
     the stages taken at a push, and that only after the contact was seen open.
     """
     if not is_bench(core):
         return True
-    if not core.ask_bits & OUT_RUN and (core.ask_bits or core.ask_ox):
+    if not core.ask_bits & OUT_RUN and (core.ask_bits & OUT_PURGE or core.ask_ox):
         return False
     if core.ask_bits & OUT_PURGE and (core.ask_ox or core.state != BENCH_GAS):
         return False
@@ -144,11 +144,13 @@ def venting_needs_a_stopped_engine(core, story, v, c):
 
 
 def master_oxidizer_while_armed(core, out, c):
-    """The master oxidizer valve is driven only where fitted and only in an armed state, and asked for in every one."""
+    """The master oxidizer valve is driven only where fitted, in an armed state or on the bench with gas, and asked for
+    in every tick of these; never in TRIP, REST, HELD, SERVICE or WAKE.
+    """
     if out.bits & OUT_MASTER_OX and not core.ask_bits & OUT_MASTER_OX:
         return False
     asked = core.ask_bits & OUT_MASTER_OX != 0
-    return asked == (c.fitted & FIT_MASTER_OX != 0 and WAITING <= core.state < TRIP)
+    return asked == (c.fitted & FIT_MASTER_OX != 0 and feeds_line(core))
 
 
 # --- what a run uses up -----------------------------------------------------------------------

@@ -32,6 +32,7 @@ from oxlatch_sim.proof.symbolic_bench import BENCH_CLAIMS, BENCH_STRENGTHENINGS,
 from oxlatch_sim.proof.symbolic_core_claims import (
     CLAIMS,
     WITNESSES,
+    feeds_line,
     is_armed,
     is_bench,
     is_flowing,
@@ -68,10 +69,10 @@ from oxlatch_sim.proof.symbolic_story import (
 
 def asks_fit_state(core, c):
     """What is asked fits the state: nothing outside a flow, a purge or the bench, but the master oxidizer valve
-    exactly while armed, where it is fitted.
+    exactly while armed and on the gas bench, where it is fitted.
     """
     bits = core.ask_bits & ~OUT_MASTER_OX
-    if (bits != core.ask_bits) != (c.fitted & FIT_MASTER_OX and is_armed(core)):
+    if (bits != core.ask_bits) != (c.fitted & FIT_MASTER_OX and feeds_line(core)):
         return False
     if core.state == PURGING:
         return bits == OUT_RUN | OUT_PURGE and not core.ask_ox and not core.ask_fuel

@@ -43,11 +43,16 @@ def is_bench(core):
     return core.state >= BENCH_GAS
 
 
+def feeds_line(core):
+    """Whether the master oxidizer valve belongs open: armed, or on the bench with gas."""
+    return is_armed(core) or core.state == BENCH_GAS
+
+
 def nothing_at_rest(core, out):
     """Valves and run switch are off in every state but PURGING, LEAD-IN, RUN, RUN-DOWN and the bench modes; the
-    master oxidizer valve is off in every state that is not armed.
+    master oxidizer valve is off in every state that is neither armed nor the gas bench.
     """
-    if out.bits & OUT_MASTER_OX and not is_armed(core):
+    if out.bits & OUT_MASTER_OX and not feeds_line(core):
         return False
     if core.state == PURGING or is_flowing(core) or is_bench(core):
         return True

@@ -68,7 +68,7 @@ REST_EXPLANATIONS = (
     Explanation(
         "I10",
         "Valves and run switch are off in every state but PURGING, LEAD-IN, RUN, RUN-DOWN and the bench modes; the "
-        "master oxidizer valve in every state that is not armed.",
+        "master oxidizer valve in every state that is neither armed nor the gas bench.",
         (
             Guard(
                 "sequencer",
@@ -87,7 +87,7 @@ REST_EXPLANATIONS = (
                 "sequencer",
                 "sequencer.master_ox_step",
                 "WAITING <= s.state <= GAP",
-                "The master oxidizer valve is asked for in armed states only.",
+                "The master oxidizer valve is asked for in armed states and on the gas bench only.",
             ),
         ),
         "Rails are dead without the one-shot, which the loop kicks only while the run switch is driven.",

@@ -122,7 +122,7 @@ def bottle_past(extra, x, supply_mv, c, fed):
     extra.skin_warm = 1 if inside and x > c.bottle_top_dk else 0
     extra.red = longer(extra.red, inside and x > c.bottle_red_dk)
     still = not fed.driven & (COIL_OX | COIL_PURGE)
-    if still and supply_mv >= c.supply_permit_mv and SAT_FIRST_DK <= x < SAT_LAST_DK:
+    if still and c.supply_permit_mv <= supply_mv <= c.sensor_high_mv and SAT_FIRST_DK <= x < SAT_LAST_DK:
         extra.doubt = longer(extra.doubt, not belongs(x, supply_mv, c))
 
 
