@@ -170,7 +170,9 @@ def exhaustive_text(section: dict[str, Any], assumed: list[str]) -> str:
         f"depth {section['depth']}",
         f"  {section['seconds']:.1f} s on {section['workers']} process{'es' if section['workers'] > 1 else ''}: "
         f"{section['states_per_s']:,} states/s, {section['transitions_per_s']:,} transitions/s",
-        f"  digest {section['digest']}; the first {section['digest_transitions']:,} transitions: "
+        f"  digest {section['digest']}; the first {section['shared']['transitions']:,} transitions: "
+        f"on columns {section['shared']['digest_columns']}, by running the code {section['shared']['digest_running']}",
+        f"  the first {section['digest_transitions']:,} transitions state by state: "
         f"CPython {section['digest_cpython']}, MicroPython {section['digest_micropython'] or 'not installed here'}",
         f"  witnesses: {seen['states']} states, {seen['transitions']} transitions, {seen['reasons']} reasons, "
         f"{seen['lamps']} lamp patterns; not visited: {', '.join(section['unvisited']) or 'none'}",

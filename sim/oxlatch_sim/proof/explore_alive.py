@@ -37,11 +37,12 @@ from oxlatch_sim.proof.explore_claims import PAST_WORDS
 from oxlatch_sim.proof.explore_hands import joined
 from oxlatch_sim.proof.explore_inputs import Inputs
 from oxlatch_sim.proof.explore_path import long_clocks
-from oxlatch_sim.proof.explore_small import BUDGET_WHOLE, SLOW
+from oxlatch_sim.proof.explore_small import BUDGET_WHOLE, SLOW, Small
 from oxlatch_sim.proof.explore_words import BOOT, BOOT_FOR_GOOD, GATE, PAST, PER_STAGE, STAGES, STATE, unpack_state
 
 TICKS_MAX = 400
 STEADY_TICKS = 48  # longer than any chain of small timers; before it, constant inputs must have settled
+LONG = (("arm_left", "arm_ticks"), ("purge_left", "purge_valid_ticks"), ("hold_off_left", "hold_off_ticks"))
 NO_VERDICTS = dict.fromkeys(VERDICT_NAMES, 0)
 SETTLING_WORDS = attrgetter(*(name for name, count in CORE_WORDS if count == 1 and name not in SLOW))
 HOLD_OFF_TICKS = 20
@@ -78,16 +79,17 @@ class Alive:
 def prove_alive(found: Exploration) -> Alive:
     """All three on every explored state."""
     alive = Alive()
-    inputs = Inputs(found.small)
+    plant = _Plant(found.small)
+    allowed = Inputs(found.small).allowed
     for key in apart_from_past(found.order):
         if key[STATE] == READY:
-            for stages in inputs.allowed:
-                _deliver(alive, found, key, inputs.well, stages)
+            for stages in allowed:
+                _deliver(alive, plant, key, stages)
         if key[BOOT] & BOOT_FOR_GOOD:
             alive.settings_bad += 1
         else:
-            _recover(alive, found, key, inputs.well)
-        _settle(alive, found, key, inputs.well)
+            _recover(alive, plant, key)
+        _settle(alive, plant, key)
     return alive
 
 
@@ -106,13 +108,31 @@ def apart_from_past(order: list[Key]) -> list[Key]:
 class _Plant:
     """A controller after sense with an obedient plant: proofs, currents and rail follow what is driven."""
 
-    def __init__(self, settings: Settings, hand: dict[str, int]) -> None:
+    def __init__(self, small: Small) -> None:
+        self.small = small
+        settings = long_clocks(small.c)
+        settings.hold_off_ticks = HOLD_OFF_TICKS
         self.controller = Controller(settings)
-        self.hand(hand)
+        self.well: dict[str, int] = Inputs(small).well
 
-    def hand(self, wanted: dict[str, int]) -> None:
-        """From now on these verdicts, zero where nothing is wanted."""
-        vars(self.controller.verdicts).update(NO_VERDICTS, **wanted)
+    def stand(self, key: Key, worst: bool) -> None:
+        """Stand in an explored state, nothing driven, slow clocks whole; `worst`: with the worst to remember."""
+        controller, small = self.controller, self.small
+        core, c, out = controller.core, controller.settings, controller.out
+        unpack_state(key, core, controller.gate, small.stages)
+        out.ox = out.fuel = out.bits = 0
+        for name, setting in LONG:
+            if getattr(core, name):
+                setattr(core, name, getattr(c, setting))
+        if worst:
+            core.stalled = core.stuck_before = core.no_show = core.purge_press_n = 1
+            core.starts_n = small.c.start_limit_ticks
+            core.coil_heat = small.c.coil_heat_top
+            core.budget = 0
+
+    def hand(self, *wanted: dict[str, int]) -> None:
+        """From now on all well but for these verdicts."""
+        vars(self.controller.verdicts).update(NO_VERDICTS, **joined(self.well, *wanted))
 
     def tick(self) -> None:
         """One tick."""
@@ -125,29 +145,11 @@ class _Plant:
         gate_step(k.gate, k.core, v, k.settings, out)
 
 
-def _plant(found: Exploration, key: Key, hand: dict[str, int], worst: bool) -> _Plant:
-    """A plant whose controller stands in an explored state."""
-    settings = long_clocks(found.small.c)
-    settings.hold_off_ticks = HOLD_OFF_TICKS
-    plant = _Plant(settings, hand)
-    core = plant.controller.core
-    unpack_state(key, core, plant.controller.gate, found.small.stages)
-    for name, setting in (("arm_left", "arm_ticks"), ("purge_left", "purge_valid_ticks"), ("hold_off_left", "hold_off_ticks")):
-        if getattr(core, name):
-            setattr(core, name, getattr(plant.controller.settings, setting))
-    if worst:
-        core.stalled = core.stuck_before = core.no_show = core.purge_press_n = 1
-        core.starts_n = found.small.c.start_limit_ticks
-        core.coil_heat = found.small.c.coil_heat_top
-        core.budget = 0
-    return plant
-
-
-def _deliver(alive: Alive, found: Exploration, key: Key, well: dict[str, int], stages: int) -> None:
+def _deliver(alive: Alive, plant: _Plant, key: Key, stages: int) -> None:
     """Permits held, the contact opens and closes: every selected stage flows."""
-    plant = _plant(found, key, joined(well, {"sel": stages}), worst=False)
+    plant.stand(key, worst=False)
     plant.controller.core.sel_last = stages
-    ticks = _push(plant, well, stages)
+    ticks = _push(plant, stages)
     alive.deliveries += 1
     if ticks is None:
         alive.not_delivered.append(f"stages {stages:b} from {STATE_NAMES[key[STATE]]} {key}")
@@ -155,18 +157,18 @@ def _deliver(alive: Alive, found: Exploration, key: Key, well: dict[str, int], s
         alive.delivered_in = max(alive.delivered_in, ticks)
 
 
-def _push(plant: _Plant, well: dict[str, int], stages: int) -> int | None:
+def _push(plant: _Plant, stages: int) -> int | None:
     """Ticks from the contact's closing to the fuel of the last selected stage; none when it does not come.
 
     The controller is in READY; the contact is shown open first, for as long as the settings ask.
     """
     controller = plant.controller
-    plant.hand(joined(well, {"sel": stages, "contact": CONTACT_OPEN}))
+    plant.hand({"sel": stages, "contact": CONTACT_OPEN})
     for _ in range(controller.settings.contact_open_ticks + controller.settings.ready_ticks + 2):
         plant.tick()
     if controller.core.state != READY:
         return None
-    plant.hand(joined(well, {"sel": stages, "contact": CONTACT_CLOSED}))
+    plant.hand({"sel": stages, "contact": CONTACT_CLOSED})
     for ticks in range(1, TICKS_MAX):
         plant.tick()
         if controller.out.fuel == stages:
@@ -181,17 +183,17 @@ def delivery_bound(settings: Settings, stages: int) -> int:
     return 3 + count * (lead + 1) + (count - 1) * (settings.stagger_ticks + 1)
 
 
-def _recover(alive: Alive, found: Exploration, key: Key, well: dict[str, int]) -> None:
+def _recover(alive: Alive, plant: _Plant, key: Key) -> None:
     """The stated recovery, from this state to READY."""
-    plant = _plant(found, key, well, worst=True)
+    plant.stand(key, worst=True)
     controller = plant.controller
-    rest = joined(well, {"boot": key[BOOT], "sel": 1})
+    rest = {"boot": key[BOOT], "sel": 1}
     for ticks in range(TICKS_MAX):
         if controller.core.state == READY:
             alive.recovered_in = max(alive.recovered_in, ticks)
             alive.recoveries += 1
             return
-        plant.hand(joined(rest, _recovery_hand(controller.core, controller.settings, ticks)))
+        plant.hand(rest, _recovery_hand(controller.core, controller.settings, ticks))
         plant.tick()
     alive.dead_ends.append(f"{STATE_NAMES[key[STATE]]} {key}: still {STATE_NAMES[controller.core.state]}")
 
@@ -219,12 +221,13 @@ def _recovery_hand(core: Any, c: Settings, ticks: int) -> dict[str, int]:
     return let_go
 
 
-def _settle(alive: Alive, found: Exploration, key: Key, well: dict[str, int]) -> None:
+def _settle(alive: Alive, plant: _Plant, key: Key) -> None:
     """Inputs held for ever: every word but the slow clocks must come to rest, with no stage valve open."""
     for contact in (CONTACT_OPEN, CONTACT_CLOSED, CONTACT_UNSURE):
         for master in (0, 1):
             hand = {"contact": contact, "master": master, "sel": 1, "boot": key[BOOT]}
-            plant = _plant(found, key, joined(well, hand), worst=True)
+            plant.stand(key, worst=True)
+            plant.hand(hand)
             alive.steady_runs += 1
             if not _comes_to_rest(plant) or plant.controller.out.ox or plant.controller.out.fuel:
                 alive.swinging.append(f"{STATE_NAMES[key[STATE]]} {key} with {hand}")

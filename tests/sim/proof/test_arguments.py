@@ -43,7 +43,8 @@ def test_one_stage_is_explored_to_a_fixpoint_with_every_claim_and_witness(exhaus
     section, problems, _found = exhaustive
     assert problems == []
     assert section["complete"] and section["audit"]["misses"] == 0 and section["unvisited"] == []
-    print(section["by_state"])
+    assert section["shared"]["digest_columns"] == section["shared"]["digest_running"]
+    assert section["shared"]["transitions"] > 10_000
     assert all(section["by_state"].values())
 
 
