@@ -8,7 +8,6 @@ import tempfile
 from array import array
 from pathlib import Path
 
-import oxlatch
 from oxlatch.settings import RECORD_BYTES, pack
 from oxlatch.store import Files, Store, lockout_pattern
 from oxlatch.vocabulary import RAW_COUNT
@@ -20,17 +19,20 @@ from oxlatch_tools.evidence.board_times import RESET, SCRIPTS
 from oxlatch_tools.installation_settings import record_bytes
 from oxlatch_tools.serial.client import Client
 from oxlatch_tools.serial.desk import desk, micropython_command
-from oxlatch_tools.serial.device_files import build_files
+from oxlatch_tools.serial.device_files import build_files, firmware_for
 from oxlatch_tools.serial.inject import Injector, packed
 from oxlatch_tools.serial.port import open_line
 
 HERE = Path(__file__).parent / "micropython"
-FIRMWARE = str(Path(str(oxlatch.__file__)).parent.parent)
 LOCKED_LOOP = Path(__file__).parents[1] / "tests" / "micropython" / "locked_loop.py"
-BUS_US = 5 * 8 / 2 + 5 * 3 * 8 / 1
-"""Bits on the buses in a tick: five register bytes at 2 MHz, five conversions of three bytes at 1 MHz."""
-WORDS_64_TO_32 = 0.93
-"""Heap of the same files under a 32-bit MicroPython (1.27, WebAssembly) over that under this one, measured once."""
+BUS_US = 6 * 8 / 2 + 6 * 3 * 8 / 1
+"""Bits on the buses in a tick: six register bytes at 2 MHz, six conversions of three bytes at 1 MHz."""
+NODE_PACKAGE = "@micropython/micropython-webassembly-pyscript@1.27.0"
+"""A 32-bit MicroPython: objects of 4 bytes, blocks of 16 bytes, integers of 31 bits, as on the board."""
+HEAP_BYTES = 160 * 1024
+BLOCK_SHARE = 128 / 131
+"""Of a heap, what is left for blocks: 3 bits of tables go with every 16 bytes."""
+WANTED_FREE_KB = 60
 
 
 def line(what: str, value: str, wanted: str = "") -> None:
@@ -46,6 +48,11 @@ def run(script: Path, *arguments: object, heap: str = "64m", cwd: Path | None = 
     return done.stdout
 
 
+def firmware(script: Path, work: Path, board: str = "desk") -> Path:
+    """What a script uses of the firmware, compiled as it is flashed."""
+    return firmware_for([script], work / f"firmware-{script.stem}", board)
+
+
 def write_samples(into: Path) -> Path:
     """Settings record and raw samples of a full sortie."""
     scenario = load(find("full-sortie-two-stages"))
@@ -58,9 +65,9 @@ def write_samples(into: Path) -> Path:
     return into
 
 
-def flashed(folder: Path, aircraft: Aircraft) -> int:
-    """Fill a folder as a flashed board; returns the bytes of flash its files take."""
-    built = build_files("desk")
+def flashed(folder: Path, aircraft: Aircraft, board: str = "desk") -> int:
+    """Fill a folder as a flashed board of that kind; returns the bytes of flash its files take."""
+    built = build_files(board)
     for name, content in built.files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
@@ -68,12 +75,12 @@ def flashed(folder: Path, aircraft: Aircraft) -> int:
     pattern = bytearray(8)
     lockout_pattern(0, pattern)
     (folder / "lockout.memory").write_bytes(pattern)
-    return build_files("rp2").compiled_bytes
+    return built.compiled_bytes
 
 
 def board_and_hosts(work: Path, samples: Path, ticks: int) -> None:
     """The board's own calls in a tick, and what hosts of six kinds can do to one."""
-    calls_us = int(run(HERE / "board_time.py", FIRMWARE, cwd=work)) / 1000
+    calls_us = int(run(HERE / "board_time.py", firmware(HERE / "board_time.py", work, "rp2"), cwd=work)) / 1000
     calls_ms = (calls_us * RP2040_FACTOR + BUS_US) / 1000
     line("calls of the real board file in a tick, us here", f"{calls_us:.1f}")
     line(
@@ -81,7 +88,8 @@ def board_and_hosts(work: Path, samples: Path, ticks: int) -> None:
         f"{calls_ms:.2f}",
         "with the controller under 3.5",
     )
-    told = run(SCRIPTS / "time_hosts.py", FIRMWARE, samples, ticks, cwd=work).splitlines()
+    hosts = SCRIPTS / "time_hosts.py"
+    told = run(hosts, firmware(hosts, work), samples, ticks, cwd=work).splitlines()
     digests = set()
     silent_ms = int(told[0].split("|")[2]) / 10 * RP2040_FACTOR / 1000
     for name, digest, longest, mean, dropped, broken in (row.split("|") for row in told):
@@ -93,17 +101,42 @@ def board_and_hosts(work: Path, samples: Path, ticks: int) -> None:
     line(f"digests of {ticks:,} ticks equal under all hosts", "yes" if len(digests) == 1 else "NO", "yes")
 
 
-def memory(folder: Path) -> None:
-    """Heap in use, here and as it would be with words half as long."""
-    used, _free = map(int, run(HERE / "memory_use.py", folder, heap="2m", cwd=folder).split())
-    on_board = used * WORDS_64_TO_32
-    line("heap in use, firmware ready to run, kB (64-bit words)", f"{used / 1024:.0f}")
-    line("the same under a 32-bit build, about, kB", f"{on_board / 1024:.0f}", "160 with 60 free, so under 100")
+def narrow_micropython(work: Path) -> Path | None:
+    """The folder of the 32-bit MicroPython, installed if it can be; None on a machine without node and npm."""
+    if not shutil.which("node") or not shutil.which("npm"):
+        return None
+    install = ["npm", "install", "--silent", "--no-audit", "--no-fund", "--prefix", str(work / "npm"), NODE_PACKAGE]
+    if subprocess.run(install, check=False).returncode:
+        return None
+    return work / "npm" / "node_modules" / NODE_PACKAGE.rsplit("@", 1)[0]
+
+
+def memory(work: Path, aircraft: Aircraft) -> None:
+    """Heap of the real board's files, under a MicroPython with words as long as the board's."""
+    package = narrow_micropython(work)
+    if package is None:
+        line("heap of the firmware", "NOT MEASURED", f"needs node and npm, for {NODE_PACKAGE}")
+        return
+    folder = work / "rp2"
+    flashed(folder, aircraft, "rp2")
+    script = HERE.parent / "heap_on_board.mjs"
+    command = ["node", str(script), str(package), str(folder), str(HEAP_BYTES), "rp2"]
+    told = subprocess.run(command, capture_output=True, text=True, check=True).stdout.splitlines()
+    used = {name: int(count) for name, count, _free in (row.split("|") for row in told)}
+    before = used["stand-ins for the hardware"]
+    for step, words in (
+        ("everything imported", "whole firmware imported"),
+        ("200 ticks run", "ready to run: journal and buffers made, start-up let go"),
+    ):
+        taken = used[step] - before
+        free_kb = (HEAP_BYTES * BLOCK_SHARE - taken) / 1024
+        line(f"heap, {words}, kB", f"{taken / 1024:.1f}")
+        line("  left free of 160 kB, kB", f"{free_kb:.1f}", f"{WANTED_FREE_KB}")
 
 
 def million(work: Path, samples: Path, ticks: int) -> None:
     """Ticks with the heap locked while telemetry streams."""
-    told = run(LOCKED_LOOP, FIRMWARE, ticks, samples, cwd=work).split()
+    told = run(LOCKED_LOOP, firmware(LOCKED_LOOP, work), ticks, samples, cwd=work).split()
     line("ticks with the heap locked while telemetry streams", f"{int(told[0]):,}", "1,000,000")
     line("telemetry frames sent meanwhile", f"{int(told[1]):,}")
     line("bytes the heap grew by", told[5], "0")
@@ -111,7 +144,7 @@ def million(work: Path, samples: Path, ticks: int) -> None:
 
 def fuzz(work: Path, frames: int) -> None:
     """Random and mutated frames."""
-    told = run(HERE / "fuzz_link.py", FIRMWARE, frames, 11, cwd=work).split()
+    told = run(HERE / "fuzz_link.py", firmware(HERE / "fuzz_link.py", work), frames, 11, cwd=work).split()
     line("fuzz: frames sent", f"{int(told[0]):,}", "1,000,000")
     line("fuzz: sent whole, accepted", f"{told[1]}, {told[2]}", "equal")
     line("fuzz: accepted wrongly", told[3], "0")
@@ -147,10 +180,11 @@ def main() -> int:
     try:
         folder = work / "board"
         folder.mkdir()
-        flash_bytes = flashed(folder, aircraft)
+        flashed(folder, aircraft)
         samples = write_samples(work / "samples")
+        flash_bytes = build_files("rp2").compiled_bytes
         line("flash taken by the compiled firmware, kB", f"{flash_bytes / 1024:.1f}", "under 96")
-        memory(folder)
+        memory(work, aircraft)
         board_and_hosts(work, samples, 11000)
         million(work, samples, int(1_000_000 * share))
         fuzz(work, int(1_000_000 * share))

@@ -71,6 +71,7 @@ board = board_file.Board()
 board.start_watchdog()
 board._register_in[0] = 0x40
 board._register_in[4] = 0xA0
+board._register_in[5] = 0xC0
 raw = [0] * RAW_COUNT
 
 

@@ -13,6 +13,7 @@ from micropython import heap_lock, heap_unlock
 from oxlatch.boards import desk
 from oxlatch.cobs import Encoder
 from oxlatch.crc import Crc32
+from oxlatch.protocol import VERSION
 from oxlatch.startup import build
 
 KINDS = 48
@@ -57,7 +58,7 @@ class Source:
 def make_frame(source, body, crc, encoder):
     """A frame of a random kind with a random payload, encoded; the first byte wrong one time in eight."""
     size = source.below(20)
-    body[0] = 1
+    body[0] = VERSION
     body[1] = 0x10 + source.below(KINDS)
     for i in range(2, 4 + size):
         body[i] = source.below(256)

@@ -33,6 +33,7 @@ class SPI:
         if self.number == 1:
             into[0] = 0x40
             into[4] = 0xA0
+            into[5] = 0xC0
         elif len(into) == 3:
             into[1] = 8
 

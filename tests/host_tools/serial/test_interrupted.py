@@ -35,17 +35,21 @@ class Running:
             stderr=subprocess.PIPE,
             text=True,
             start_new_session=True,
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a shell's background jobs ignore it
         )
 
     def interrupt_when(self, is_time):
         """Ctrl-C once something is so; the command must still be running then."""
         until = time.monotonic() + PATIENCE_S
-        while not is_time():
-            assert self.process.poll() is None, self.process.communicate()
-            assert time.monotonic() < until, "the moment never came"
-            time.sleep(0.01)
-        os.killpg(self.process.pid, signal.SIGINT)
-        return self.end()
+        try:
+            while not is_time():
+                assert self.process.poll() is None, self.process.communicate()
+                assert time.monotonic() < until, "the moment never came"
+                time.sleep(0.01)
+            os.killpg(self.process.pid, signal.SIGINT)
+            return self.end()
+        finally:
+            self.process.kill()
 
     def has_held(self, port, seconds=0.0):
         """A moment: the command has had the port open for so long."""
@@ -62,7 +66,10 @@ class Running:
 
     def end(self):
         """(exit code, standard output, standard error)."""
-        out, err = self.process.communicate(timeout=PATIENCE_S)
+        try:
+            out, err = self.process.communicate(timeout=PATIENCE_S)
+        finally:
+            self.process.kill()
         return self.process.returncode, out, err
 
 

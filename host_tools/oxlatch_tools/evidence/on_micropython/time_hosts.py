@@ -32,7 +32,7 @@ COLD_POLLS = 5  # the desktop's caches are cold after start-up; the board has no
 
 def frame(kind, payload, seq):
     body = bytearray(4 + len(payload) + 4)
-    body[0:4] = bytes((1, kind, seq & 255, seq >> 8))
+    body[0:4] = bytes((protocol.VERSION, kind, seq & 255, seq >> 8))
     body[4:-4] = payload
     crc = Crc32()
     crc.feed(body, 0, len(body) - 4)
