@@ -41,6 +41,8 @@ FAULT_BOUNDS_MS = (45.0, 150.0)
 NORMAL_BOUNDS_MS = (10.0, 90.0)
 SEED = 7
 LATE_PHASES = PHASES[2:]
+NOMINAL_ONLY = ("no master oxidizer", "none")
+"""Hardware options flown at the nominal corner alone."""
 CHUNK = 40
 DASK_TIMEOUT = "10s"
 
@@ -147,7 +149,8 @@ def full_cases(stages: int, fitted: int = FIT_ALL) -> list[Case]:
 
     What a fault at rest or in a purge does before the push does not depend on the corner's flows and times; its stage
     faults are tried at the smallest stage, where a given residue of fuel lasts longest. Without the master oxidizer
-    valve alone, and for an input beyond the core, whose verdicts depend on no corner, the nominal corner is enough.
+    valve alone, without any of the parts, and for an input beyond the core, whose verdicts depend on no corner, the
+    nominal corner is enough.
     """
     everything = tuple(range(1, stages + 1))
     cases = normal_cases(stages, all_corners())
@@ -156,7 +159,7 @@ def full_cases(stages: int, fitted: int = FIT_ALL) -> list[Case]:
         for name in fault_names(stages, True, there):
             if option.is_whole or not _is_slow_input(name):
                 cases += [Case(name, phase, NOMINAL, option.name, everything) for phase in PHASES]
-        if option.name == "no master oxidizer":
+        if option.name in NOMINAL_ONLY:
             continue
         for corner in eighth_corners()[1:]:
             for name in fault_names(stages, False, there):

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -37,6 +38,7 @@ from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.fault_flight import PHASES, FaultFlight
 from oxlatch_sim.faults import FaultError
 from oxlatch_sim.recording import parse_recording
+from oxlatch_sim.remedies import UNCOVERED
 from oxlatch_sim.worst_known import as_text, quick_cases, worst_known
 from oxlatch_tools.installation import example, load_installation
 from oxlatch_tools.installation_plant import plant_parameters
@@ -236,3 +238,10 @@ def test_a_bottle_warmed_till_it_is_full_of_liquid_after_ready_still_flows_witho
     flight.reset()
     flight.fly_on("ready", None)
     assert flight.finding().detected_by == "release"
+
+
+def test_what_is_declared_as_uncovered_is_over_its_bound_in_the_generated_table_and_nothing_else_is() -> None:
+    text = (Path(__file__).parents[2] / "hardware_notes" / "fmea.md").read_text("utf-8")
+    by_words = {fault.words: name for name, fault in CATALOGUE.items()}
+    over = {by_words[line.split(" | ")[1]] for line in text.splitlines() if " **over**" in line}
+    assert over == set(UNCOVERED)
