@@ -120,7 +120,7 @@ FURTHER = (
     ("bottle temperature", "thermistor under a clamp, 10 kΩ at 25 °C, its table in the board file", "window of the bottle, content"),
     ("air data", "barometer 0.5 to 4.5 V, and a thermistor as for the bottle in outside air", "altitude table"),
     ("knock", "detector with its own sensor and a contact for each event", "two events stop everything"),
-    ("purge outlet 1", "thermocouple with amplifier to 0.5 to 4.5 V, bonded to the pipe", "no air left in the line"),
+    ("purge outlet 1", "type K thermocouple bonded to the pipe, amplifier with its cold junction made good, 122 times over 1.25 V", "no air left in the line"),
     ("purge outlet 2", "as outlet 1", "the second outlet"),
     ("mixture rich", "contact at the lever's rich stop", "full rich before a start"),
     ("ignition retard", "contact or output of the ignition that confirms it", "retarded before a start"),
