@@ -5,7 +5,7 @@ import json
 from collections.abc import Iterable
 
 from oxlatch.vocabulary import CLASS_NAMES
-from oxlatch_sim.campaign import NO_FAULT, Case, Row, fault_names, severity, worst_by_fault
+from oxlatch_sim.campaign import NO_FAULT, Case, Row, fault_names, severity
 from oxlatch_sim.corners import HARDWARE, NOMINAL
 from oxlatch_sim.fault_catalogue import CATALOGUE
 from oxlatch_sim.fault_flight import PHASES
@@ -91,15 +91,25 @@ def _of_other(rows: list[Row], other: str) -> list[str]:
         "",
         f"## Inputs that only the {other} has",
         "",
-        "Flown on that aircraft, nominal corner, every phase; the worst phase is shown.",
+        "Flown on that aircraft, nominal corner, every phase; shown is the phase in which the fault tells most.",
         "",
         "| row | fault | seen by | reaction | F alone ms | O alone ms | off ms | latch |",
         "|---|---|---|---|---|---|---|---|",
     ]
-    worst = worst_by_fault(rows)
-    for name in sorted(worst, key=lambda each: (CATALOGUE[each].row, each)):
-        lines.append(_cells(CATALOGUE[name], worst[name]) + " |")
+    telling: dict[str, Row] = {}
+    for row in rows:
+        if row.fault not in telling or _tells(row) > _tells(telling[row.fault]):
+            telling[row.fault] = row
+    for name in sorted(telling, key=lambda each: (CATALOGUE[each].row, each)):
+        lines.append(_cells(CATALOGUE[name], telling[name]) + " |")
     return lines
+
+
+def _tells(row: Row) -> tuple[float, ...]:
+    """Over a bound before within, seen before not seen, then as the rest of the page ranks them."""
+    is_over = not (row.within and row.oxidizer_within)
+    is_seen = row.detected_by not in ("release", "nothing")
+    return (is_over, is_seen, row.latch, *severity(row))
 
 
 def _would(remedy: str) -> str:

@@ -7,13 +7,19 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from oxlatch_sim.campaign import Aircraft
 from oxlatch_sim.corners import HARDWARE
+from oxlatch_sim.fault_catalogue import CATALOGUE
+from oxlatch_sim.fault_flight import PHASES
 from oxlatch_sim.recording import read_recording
 from oxlatch_tools.aircraft import load_aircraft
 from oxlatch_tools.commands.faults import command
-from oxlatch_tools.fmea import fingerprint
+from oxlatch_tools.fmea import fingerprint, missing_input_cases
+from oxlatch_tools.installation import example
 
 HARDWARE_NOTES = Path(__file__).resolve().parents[2] / "hardware_notes"
+
+VALLEY = example("valley_two_seater")
 
 
 def call(tmp_path: Path, *words: str) -> Result:
@@ -99,3 +105,14 @@ def test_the_generated_table_is_not_stale() -> None:
     assert f"table {fingerprint(load_aircraft(None).digest)}." in text, (
         "hardware_notes/fmea.md is stale: run `make notes`"
     )
+
+
+def test_inputs_of_the_other_aircraft_alone_are_flown_on_it_at_every_phase() -> None:
+    own, other = (Aircraft.of(each.plant, each.settings) for each in map(load_aircraft, (None, VALLEY)))
+    cases = missing_input_cases(own.fitted, other.stages, other.fitted)
+    names = {case.fault for case in cases}
+    assert {"engine_knocks", "fire_breaks_out", "retard_lost", "airspeed_high"} <= names
+    assert not {"mixture_leaned", "master_ox_coil_open", "bus_sags"} & names
+    assert len(cases) == len(names) * len(PHASES)
+    text = (Path(__file__).parents[2] / "hardware_notes" / "fmea.md").read_text("utf-8")
+    assert all(f"| {CATALOGUE[name].words} |" in text for name in names)
