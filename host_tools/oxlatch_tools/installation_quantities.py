@@ -7,12 +7,15 @@ revolutions per minute, angles of the crank and of slopes in degrees.
 import functools
 import math
 import re
+import tokenize
 from dataclasses import dataclass
 from typing import Any
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import PydanticCustomError, core_schema
 
+ODD_UNITS = (ValueError, TypeError, AttributeError, AssertionError, ArithmeticError)
+"""What a units library may raise, besides its own errors, at text that is no unit."""
 _TEXT = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\S.*?)?\s*$")
 _POWER = re.compile(r"([A-Za-z])([23])\b")
 
@@ -83,7 +86,7 @@ def _by_pint(number: float, unit: str, kind: str) -> float:
     try:
         quantity = units.Quantity(number, _POWER.sub(r"\1**\2", unit.replace("%", "percent")))
         return float(quantity.to(units.Unit(_KEPT[kind])).magnitude)
-    except (pint.errors.PintError, ValueError, TypeError, AttributeError, AssertionError, ArithmeticError) as error:
+    except (pint.errors.PintError, tokenize.TokenError, *ODD_UNITS) as error:
         raise ValueError(f"{unit!r} is not a unit of {kind.replace('_', ' ')}") from error
 
 

@@ -195,3 +195,9 @@ def test_the_schema_accepts_the_examples_and_refuses_an_unknown_key(name):
     plain["engine"]["pistons"] = 3
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(plain, schema)
+
+
+@pytest.mark.parametrize("unit", ["mm]", "(mm", "mm)'", "[", "%)", "kg\\", "m**", "1e9999 m"])
+def test_text_that_is_no_unit_is_told_as_such_whatever_it_is(unit):
+    with pytest.raises(ValueError, match="is not a unit of length"):
+        to_kept(1.0, unit, "length")
