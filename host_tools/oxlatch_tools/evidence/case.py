@@ -85,7 +85,8 @@ def from_file(case: Case, key: str, items: Callable[[dict[str, Any]], Iterator[I
     found = list(items(file.data))
     if not file.holds:
         said = file.problems or ("it does not hold",)
-        found += [Item("BROKEN", f"{file.kind.file}, found by the command itself: {words}") for words in said]
+        told = (" ".join(words.split()) for words in said)
+        found += [Item("BROKEN", f"{file.kind.file}, found by the command itself: {words}") for words in told]
     if file.freshness == "stale":
         return [Item("STALE", f"{file.why}. It said: {item.words}") for item in found]
     return found

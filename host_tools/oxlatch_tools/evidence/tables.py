@@ -14,11 +14,14 @@ from oxlatch_tools.evidence.claims import UNCOVERED_BY_DESIGN
 from oxlatch_tools.evidence.page import Line, Rows
 from oxlatch_tools.evidence.register import Entry
 
-FAULT_HEAD = ("Fault", "Row", *PHASES, "Worst of all: corner; seen by, all off, latch")
-FAULT_WIDTHS = (0.24, 0.045, *(0.082,) * len(PHASES), 0.223)
+SHORT = {"purging": "purge", "opening": "open", "flowing": "flow", "releasing": "release"}
+FAULT_HEAD = (
+    "Fault", "Row", *(SHORT.get(phase, phase) for phase in PHASES), "Worst of all: corner; seen by, all off, latch",
+)  # fmt: skip
+FAULT_WIDTHS = (0.22, 0.055, *(0.079,) * len(PHASES), 0.251)
 LEGEND = (
     "The worst run of each fault and phase with the parts fitted here, over every corner and stage flown: how long a "
-    "fluid reached a nozzle without the other, in ms, F alone / O alone. A phase is where the fault begins; 'opening' "
+    "fluid reached a nozzle without the other, in ms, F alone / O alone. A phase is where the fault begins; 'open' "
     "is as the last stage opens; – was not flown. OVER: beyond a bound; NC beside it: not covered, and declared so in "
     "part 8. These are simulations of a model, not measurements."
 )
@@ -54,7 +57,7 @@ def _fault_row(name: str, phases: dict[str, dict[str, Any]], is_stale: bool) -> 
     seen = str(worst["detected_by"]).replace("_", " ").lower() or "nothing"
     is_over = any(_over(row) for row in phases.values())
     return (
-        Line(f"{'STALE: ' if is_stale else ''}{fault.words if fault else name} ({name})", is_over or is_stale),
+        Line(f"{'STALE: ' if is_stale else ''}{fault.words if fault else name}", is_over or is_stale),
         Line(str(worst["hazard_row"])),
         *(_cell(name, phases.get(phase), is_stale) for phase in PHASES),
         Line(f"{worst['phase']}, {str(worst['corner']).replace('-', ' ')}; {seen}, {off}, L{worst['latch']}", is_stale),
@@ -138,10 +141,18 @@ def register_rows(entries: list[Entry]) -> Rows:
     """What was found wrong, when, by what, what was changed, and what guards it."""
     rows = []
     for entry in entries:
-        guard = "; ".join(name.removeprefix("tests/").replace("::", ", ") for name in entry.guard)
+        guard = "; ".join(_guard_words(name) for name in entry.guard)
         cells = (entry.date.isoformat(), entry.what, entry.found_by, entry.changed, guard)
         rows.append(tuple(Line(words, entry.is_open) for words in cells))
-    return Rows(("Date", "Found", "Found by", "Changed", "Guarded by"), (0.1, 0.29, 0.14, 0.19, 0.28), tuple(rows))
+    return Rows(("Date", "Found", "Found by", "Changed", "Guarded by"), (0.12, 0.28, 0.14, 0.19, 0.27), tuple(rows))
+
+
+def _guard_words(name: str) -> str:
+    """A test by its file and its claim: names that long would break anywhere."""
+    path, _, function = name.partition("::")
+    if not function:
+        return name
+    return f"{path.rpartition('/')[2]}: {function.removeprefix('test_').replace('_', ' ')}"
 
 
 def file_rows(case: Case) -> Rows:
