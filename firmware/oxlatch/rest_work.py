@@ -10,7 +10,7 @@ from oxlatch.journal import EVENT_BOOT, EVENT_INJECTED
 from oxlatch.link import CHUNK_BYTES, TICK_BYTES, WISH_BEGIN, WISH_KEEP_SETTINGS, WISH_MAINTENANCE, WISH_NONE
 from oxlatch.settings import BAD_CRC, BAD_VERSION, GOOD
 from oxlatch.stock import GRAM_SHIFT
-from oxlatch.vocabulary import FIT_BUDGET, FIT_LOCKOUT_MEMORY, RAW_BOTTLE_G, REST, SERVICE, WAKE
+from oxlatch.vocabulary import FIT_BUDGET, FIT_LOCKOUT_MEMORY, OUT_MASTER_OX, RAW_BOTTLE_G, REST, SERVICE, WAKE
 
 STORE_JOURNAL_TICKS = 400  # this long at rest before the journal is stored
 DRAIN_POLLS = 200  # polls left for the last answer to reach the host
@@ -79,7 +79,8 @@ class RestWork:
     def wanted(self):
         """Asked once after every tick: whether to pause before the next.
 
-        Injection may begin at any time, the rest waits for all outputs off.
+        Injection may begin at any time, the rest waits for all outputs off. The master oxidizer valve, open all the
+        time the controller is armed, does not count: it shuts for the pause.
         """
         if self.controller.core.state != REST:
             self.rest_n = 0
@@ -89,7 +90,7 @@ class RestWork:
         if wish == WISH_BEGIN:
             return True
         out = self.controller.out
-        if out.ox or out.fuel or out.bits:
+        if out.ox or out.fuel or out.bits & ~OUT_MASTER_OX:
             return False
         return wish != WISH_NONE or self.bottle_due() or self.lockout_due() or self.journal_due()
 

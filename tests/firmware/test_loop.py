@@ -11,7 +11,17 @@ from oxlatch.rest_work import LEAVE_MAINTENANCE, LEAVE_RESTART
 from oxlatch.settings import FIELDS, Settings
 from oxlatch.startup import build
 from oxlatch.store import Store
-from oxlatch.vocabulary import FIT_LOCKOUT_MEMORY, OUT_RUN, RAW_ELAPSED, REST, SW_INJECT, SW_MASTER, TRIP, WAITING
+from oxlatch.vocabulary import (
+    FIT_LOCKOUT_MEMORY,
+    FIT_MASTER_OX,
+    OUT_RUN,
+    RAW_ELAPSED,
+    REST,
+    SW_INJECT,
+    SW_MASTER,
+    TRIP,
+    WAITING,
+)
 
 
 def asks_run(loop):
@@ -142,16 +152,18 @@ def test_the_keyboard_interrupt_counts_only_at_rest_with_no_host_on_the_line():
     assert [c for c in board.calls if "interruptible" in c][-1] == "not interruptible"
 
 
-def without_memory():
+def without_memory(more=0):
     settings = Settings()
-    settings.fitted &= ~FIT_LOCKOUT_MEMORY
+    settings.fitted = settings.fitted & ~FIT_LOCKOUT_MEMORY | more
     board = ready_board()
     assert board.store.settings.save(record(settings))
     return board
 
 
-def test_without_a_lockout_memory_arming_leaves_a_marker_and_disarming_takes_it_away():
-    board = without_memory()
+@pytest.mark.parametrize("fitted", [0, FIT_MASTER_OX])
+def test_without_a_lockout_memory_arming_leaves_a_marker_and_disarming_takes_it_away(fitted):
+    """Also where the master oxidizer valve is open all the time the controller is armed."""
+    board = without_memory(fitted)
     loop = running(board)
     board.switches |= SW_MASTER
     ticks(loop, 20)
