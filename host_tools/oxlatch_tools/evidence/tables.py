@@ -14,16 +14,16 @@ from oxlatch_tools.evidence.claims import UNCOVERED_BY_DESIGN
 from oxlatch_tools.evidence.page import Line, Rows
 from oxlatch_tools.evidence.register import Entry
 
-SHORT = {"purging": "purge", "opening": "open", "flowing": "flow", "releasing": "release"}
+SHORT = {"purging": "purge", "opening": "open", "flowing": "flow", "releasing": "end"}
 FAULT_HEAD = (
     "Fault", "Row", *(SHORT.get(phase, phase) for phase in PHASES), "Worst of all: corner; seen by, all off, latch",
 )  # fmt: skip
 FAULT_WIDTHS = (0.22, 0.055, *(0.079,) * len(PHASES), 0.251)
 LEGEND = (
     "The worst run of each fault and phase with the parts fitted here, over every corner and stage flown: how long a "
-    "fluid reached a nozzle without the other, in ms, F alone / O alone. A phase is where the fault begins; 'open' "
-    "is as the last stage opens; – was not flown. OVER: beyond a bound; NC beside it: not covered, and declared so in "
-    "part 8. These are simulations of a model, not measurements."
+    "fluid reached a nozzle without the other, in ms, F alone / O alone. A phase is where the fault begins; 'open' is "
+    "as the last stage opens, 'end' at the release; – was not flown. OVER: beyond a bound; NC beside it: not covered, "
+    "and declared so in part 8. These are simulations of a model, not measurements."
 )
 
 
@@ -93,7 +93,9 @@ def hardware_lines(case: Case) -> tuple[Line, ...]:
         fuel, oxidizer = sum(not row["within"] for row in own), sum(not row["oxidizer_within"] for row in own)
         words = f"Hardware '{name}': of {len(own):,} runs {fuel} over for F alone, {oxidizer} for O alone."
         lines.append(Line(words, bool(fuel or oxidizer)))
-    lost = set(CATALOGUE) - {str(row["fault"]).partition("@")[0] for row in case.rows()}
+    fitted = case.installation.sensors.fitted
+    here = {name for name, fault in CATALOGUE.items() if not fault.needs or fault.needs in fitted}
+    lost = here - {str(row["fault"]).partition("@")[0] for row in case.rows()}
     if lost:
         lines.append(Line(f"MISSING: not flown with the parts fitted here: {', '.join(sorted(lost))}.", True))
     return tuple(lines)
