@@ -39,7 +39,7 @@ CLAIMS = (
         "C2",
         "COMMAND",
         "The invariants of part 3 hold in every tick, from every reachable state, for unlimited time.",
-        ("symbolic", "exhaustive", "channels", "second_opinion"),
+        ("symbolic", "exhaustive", "fitted_pairs", "channels", "second_opinion", "outside"),
         ("the solver and the translation of the source are right; what each method abstracts stands in part 7",),
         ("oxidizer proof", "master fuel valve", "contact second pole", "throttle position", "lockout memory"),
     ),

@@ -5,6 +5,7 @@ files say how much they hold, and so does the pack.
 """
 
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -51,7 +52,8 @@ def pieces(case: Case, file: Path | None, out_dir: Path, quick: bool) -> tuple[P
     workers = ("--workers", str(os.cpu_count() or 1))
     proof = ("--proof", str(out_dir / "prove.json"))
     recording = str(out_dir / "full-sortie-two-stages.jsonl")
-    mutants = "--mutant-sample" if quick else "--mutants"
+    checker = ("--outside",) if shutil.which("spin") and shutil.which("gcc") else ()
+    proof_of = ("--mutant-sample",) if quick else ("--mutants", "--fitted-pairs")
     found = (
         Piece("plan", "planning", CLI, ("plan", *named, *out)),
         Piece("cards", "printing cards", CLI, ("cards", *named, *out)),
@@ -60,7 +62,7 @@ def pieces(case: Case, file: Path | None, out_dir: Path, quick: bool) -> tuple[P
         Piece("link", "timing hosts on the link", TIMES, ("link",)),
         Piece("run", "playing scenarios", CLI, ("run", *option, "--no-picture", *out)),
         Piece("faults", "flying faults", CLI, ("faults", *named, *_part(case, quick), *workers, *out)),
-        Piece("prove", "proving", CLI, ("prove", mutants, *out)),
+        Piece("prove", "proving", CLI, ("prove", *proof_of, *checker, *out)),
         Piece("flash", "flashing the desk controller", CLI, ("flash", *named, "--port", "desk", *proof, *out)),
         Piece("replay", "replaying into the desk controller", CLI, ("replay", "--port", "desk", recording)),
     )
@@ -92,7 +94,7 @@ def is_enough(case: Case, key: str, quick: bool) -> bool:
         return len(file.data["rows"]) >= len(case.full_runs)
     if key == "prove":
         judged = file.data.get("mutants")
-        return judged is not None and (quick or _share(file) == 1.0)
+        return judged is not None and (quick or (_share(file) == 1.0 and bool(file.data.get("fitted_pairs"))))
     return True
 
 

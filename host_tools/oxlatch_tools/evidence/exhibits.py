@@ -14,8 +14,10 @@ from oxlatch_tools.evidence.case import DESK, Case, Item, State, from_file
 from oxlatch_tools.evidence.exhibits_proof import (
     channels,
     exhaustive,
+    fitted_pairs,
     liveness,
     mutants,
+    outside,
     portable,
     reference,
     second_opinion,
@@ -219,7 +221,8 @@ def residual(case: Case) -> list[Item]:
 EXHIBITS: dict[str, Callable[[Case], list[Item]]] = {
     made.__name__: made
     for made in (
-        symbolic, exhaustive, channels, second_opinion, reference, mutants, portable, witnesses, liveness,
+        symbolic, exhaustive, channels, second_opinion, fitted_pairs, outside, reference, mutants,
+        portable, witnesses, liveness,
         monitors, scenarios, normal, faults, plan, cards, certificate, replay, ticks, link, residual,
     )
 }  # fmt: skip

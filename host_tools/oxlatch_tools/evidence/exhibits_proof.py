@@ -102,6 +102,43 @@ def second_opinion(case: Case) -> list[Item]:
     return from_file(case, "prove", items)
 
 
+def fitted_pairs(case: Case) -> list[Item]:
+    """Every pair of optional inputs, fitted or not, explored."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        found = section_of(data, "fitted_pairs")
+        if not found:
+            yield Item("MISSING", "MISSING: every pair of optional inputs, fitted or not: not in the proof file")
+            return
+        broken = [str(row.get("fitted")) for row in found.get("rows", []) if row.get("problems")]
+        words = (
+            f"Optional inputs: {found.get('pairs', 0)} pairs of fitted and not, in {found.get('combinations', 0)} "
+            f"combinations, {found.get('transitions', 0):,} transitions"
+        )
+        is_whole = bool(found.get("ok")) and not broken
+        yield Item("HOLDS" if is_whole else "BROKEN", words + ("" if is_whole else f"; broken: {', '.join(broken)}"))
+
+    return from_file(case, "prove", items)
+
+
+def outside(case: Case) -> list[Item]:
+    """A general model checker over a reduced model."""
+
+    def items(data: dict[str, Any]) -> Iterator[Item]:
+        found = section_of(data, "outside")
+        if not found:
+            yield Item("MISSING", "MISSING: a reduced model judged by a general model checker: not in the proof file")
+            return
+        is_same = bool(found.get("same")) and not found.get("broken_outside") and not found.get("differing")
+        words = f"A reduced model judged by {found.get('tool')}: {found.get('states_outside', 0):,} states"
+        yield Item("HOLDS" if is_same else "BROKEN", words + (", as ours" if is_same else ", NOT as ours"))
+        missed = [str(bug.get("words")) for bug in found.get("bugs", []) if not bug.get("same")]
+        if missed:
+            yield Item("BROKEN", f"Seeded bugs found by one of the two alone: {', '.join(missed)}")
+
+    return from_file(case, "prove", items)
+
+
 def reference(case: Case) -> list[Item]:
     """The second specification in lockstep."""
     return from_file(

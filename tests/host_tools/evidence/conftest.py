@@ -56,6 +56,8 @@ def proof_result() -> dict[str, Any]:
             "unexpected": [],
         },
         "reference": {"ticks": 200000, "differences": 0},
+        "fitted_pairs": {"pairs": 220, "combinations": 9, "transitions": 4000000, "rows": [], "ok": True},
+        "outside": {"tool": "a checker", "states_outside": 512, "same": True, "broken_outside": "", "bugs": []},
         "second_opinion": {"confirmed": True, "said": "Confirmed over all paths"},
         "liveness": {"claims": [{"name": "delivers", "words": "a push delivers", "holds": True}]},
         "channels": [{"name": "rpm", "lemma": "a lemma", "states": 321, "transitions": 900, "broken": ""}],

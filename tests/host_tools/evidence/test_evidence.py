@@ -192,6 +192,14 @@ def test_a_sample_of_the_mutants_is_said_to_be_one(written, proof) -> None:
     assert row["standing"] == "MISSING" and "5% of the rest were judged" in row["evidence"][-1]["words"]
 
 
+def test_pairs_of_inputs_and_the_outside_check_are_missing_until_they_were_run(written, proof) -> None:
+    row = claim(told(written(prove=proof | {"fitted_pairs": None, "outside": None})), "C2")
+    missing = [item["words"] for item in row["evidence"] if item["standing"] == "MISSING"]
+    assert row["standing"] == "MISSING" and len(missing) == 2 and "every pair of optional inputs" in missing[0]
+    pairs = proof["fitted_pairs"] | {"ok": False, "rows": [{"fitted": 3, "problems": ["I1"]}]}
+    assert claim(told(written(prove=proof | {"fitted_pairs": pairs})), "C2")["standing"] == "BROKEN"
+
+
 def test_quick_without_collect_is_refused(fresh_folder) -> None:
     answer = call(fresh_folder, "--quick")
     assert answer.exit_code == 2 and "together with --collect" in json.loads(answer.stdout)["problems"][0]
