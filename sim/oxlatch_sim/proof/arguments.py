@@ -99,8 +99,7 @@ def mutants_section(share: float, workers: int, progress: TELLS | None = None) -
             progress(done, total, f"{one.where} {one.fate}")
 
     report = judge_mutants(mutants, workers, told)
-    problems = [f"mutant lives: {one.where}: {one.before} -> {one.after}" for one in report.survivors]
-    return {**report.row(), "share": share}, problems
+    return {**report.row(), "share": share}, report.problems()
 
 
 def proof_digest(firmware: str, sections: dict[str, Any]) -> str:

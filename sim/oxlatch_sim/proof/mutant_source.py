@@ -12,13 +12,12 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from importlib import import_module
 from types import CodeType, FunctionType, ModuleType
 
-MODULES = (
-    "gate", "permits", "core", "pilot", "purge", "trip", "flow", "sequencer", "controller",
-    "sense", "sense_engine", "sense_fuel", "sense_supply", "sense_volts",
-)  # fmt: skip
+SHOWN_ONLY = ("vocabulary", "reasons", "lamps")  # names, and what is shown; not part of what is decided
+FIRST = ("gate", "permits", "core")
 
 GONE = "line gone"  # an assignment, a call or a return
 DROPPED = "condition dropped"  # one part of an and, an or, a chain
@@ -28,14 +27,19 @@ SWAPPED: dict[type[ast.AST], type[ast.AST]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd, ast.BitXor: ast.BitOr,
     ast.LShift: ast.RShift, ast.RShift: ast.LShift, ast.And: ast.Or, ast.Or: ast.And,
+    ast.Mult: ast.FloorDiv, ast.FloorDiv: ast.Mult,
 }  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: where, what kind, the line before and after, and the whole changed text."""
+    """One change: where, what kind, the line before and after, and the whole changed text.
+
+    `function` is empty for a constant of the module.
+    """
 
     module: str
+    function: str
     line: int
     kind: str
     before: str
@@ -45,7 +49,7 @@ class Mutant:
     @property
     def id(self) -> str:
         """A name that survives edits elsewhere in the file."""
-        return f"{self.module}: {self.before} -> {self.after}"
+        return f"{self.module}.{self.function}: {self.before} -> {self.after}"
 
     @property
     def where(self) -> str:
@@ -58,19 +62,63 @@ def module_of(name: str) -> ModuleType:
     return import_module(f"oxlatch.{name}")
 
 
-def mutants_of(name: str) -> list[Mutant]:
+def tick_modules() -> tuple[str, ...]:
+    """Modules the controller's tick is made of, found by following its imports."""
+    found: set[str] = set()
+    waiting = ["controller"]
+    while waiting:
+        name = waiting.pop()
+        if name in found or name in SHOWN_ONLY:
+            continue
+        found.add(name)
+        for node in ast.walk(ast.parse(inspect.getsource(module_of(name)))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("oxlatch."):
+                waiting.append((node.module or "").removeprefix("oxlatch."))
+    return (*FIRST, *sorted(found - set(FIRST), key=lambda name: (name.startswith("sense"), name)))
+
+
+MODULES = tick_modules()
+
+
+@cache
+def mutants_of(name: str) -> tuple[Mutant, ...]:
     """Every mutant of one module, in the order of its lines, each change once."""
-    tree = ast.parse(inspect.getsource(module_of(name)))
+    return mutants_in(name, inspect.getsource(module_of(name)))
+
+
+def mutants_in(name: str, source: str) -> tuple[Mutant, ...]:
+    """Every mutant of a module's text."""
+    tree = ast.parse(source)
     whole = ast.unparse(tree)
     found: dict[tuple[int, str, str], Mutant] = {}
+    for function, change in [*_constant_changes(tree), *_function_changes(tree)]:
+        mutant = _made(name, function, tree, whole, change)
+        if mutant.before != mutant.after:
+            found.setdefault((mutant.line, mutant.before, mutant.after), mutant)
+    return tuple(sorted(found.values(), key=lambda mutant: (mutant.line, mutant.kind, mutant.after)))
+
+
+def _function_changes(tree: ast.Module) -> Iterator[tuple[str, "Change"]]:
     for function in [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]:
         if function.name.startswith("_") or function.name in ("__init__", "state_words", "load_words"):
             continue
         for change in _changes(function):
-            mutant = _made(name, tree, whole, change)
-            if mutant.before != mutant.after:
-                found.setdefault((mutant.line, mutant.before, mutant.after), mutant)
-    return sorted(found.values(), key=lambda mutant: (mutant.line, mutant.kind, mutant.after))
+            yield function.name, change
+
+
+def _constant_changes(tree: ast.Module) -> Iterator[tuple[str, "Change"]]:
+    """Numbers and combinations of names that the module defines for itself."""
+    for node in tree.body:
+        if not isinstance(node, ast.Assign) or not isinstance(node.value, ast.Constant | ast.BinOp | ast.Tuple):
+            continue
+        if any(isinstance(inner, ast.Call | ast.Starred) for inner in ast.walk(node)):
+            continue
+        if isinstance(node.value, ast.Tuple) and not isinstance(node.targets[0], ast.Tuple):
+            continue  # a table
+        for owner in ast.walk(node):
+            for change in _changes_below(owner):
+                if change.kind != GONE:
+                    yield "", change
 
 
 @dataclass(frozen=True)
@@ -87,18 +135,22 @@ class Change:
 
 def _changes(function: ast.FunctionDef) -> Iterator[Change]:
     for node in ast.walk(function):
-        for field, value in ast.iter_fields(node):
-            if field in ("args", "decorator_list", "returns") and isinstance(node, ast.FunctionDef):
-                continue
-            values = value if isinstance(value, list) else [value]
-            for at, child in enumerate(values):
-                if isinstance(child, ast.AST):
-                    index = at if isinstance(value, list) else None
-                    for kind, new, line in _replacements(node, field, child):
-                        yield Change(kind, node, field, index, new, line)
+        yield from _changes_below(node)
     if len(function.body) > 2:
         last = len(function.body) - 1
         yield Change(EARLY, function, "body", last, ast.Return(value=None), function.body[last].lineno)
+
+
+def _changes_below(node: ast.AST) -> Iterator[Change]:
+    for field, value in ast.iter_fields(node):
+        if field in ("args", "decorator_list", "returns") and isinstance(node, ast.FunctionDef):
+            continue
+        values = value if isinstance(value, list) else [value]
+        for at, child in enumerate(values):
+            if isinstance(child, ast.AST):
+                index = at if isinstance(value, list) else None
+                for kind, new, line in _replacements(node, field, child):
+                    yield Change(kind, node, field, index, new, line)
 
 
 def _replacements(owner: ast.AST, field: str, node: ast.AST) -> Iterator[tuple[str, ast.AST, int]]:
@@ -130,7 +182,9 @@ def _simple_replacements(owner: ast.AST, field: str, node: ast.AST) -> Iterator[
         for at in range(len(node.ops)):
             left = [node.left, *node.comparators]
             yield DROPPED, ast.Compare(left[at], [node.ops[at]], [left[at + 1]])
-    elif isinstance(node, ast.Assign | ast.AugAssign) or (isinstance(node, ast.Expr) and isinstance(node.value, ast.Call)) or (isinstance(node, ast.Return) and field in ("body", "orelse")):
+    elif isinstance(node, ast.Assign | ast.AugAssign | ast.Return) or (
+        isinstance(node, ast.Expr) and isinstance(node.value, ast.Call)
+    ):
         yield GONE, ast.Pass()
     if field == "test" and isinstance(owner, ast.If | ast.IfExp):
         yield "condition", ast.Constant(True)
@@ -142,10 +196,10 @@ def _swap_kind(node: ast.AST) -> str:
         return "comparison"
     if isinstance(node, ast.boolop):
         return "and/or"
-    return "arithmetic" if isinstance(node, ast.Add | ast.Sub) else "bits"
+    return "arithmetic" if isinstance(node, ast.Add | ast.Sub | ast.Mult | ast.FloorDiv) else "bits"
 
 
-def _made(module: str, tree: ast.Module, whole: str, change: Change) -> Mutant:
+def _made(module: str, function: str, tree: ast.Module, whole: str, change: Change) -> Mutant:
     """The mutant of one change; the tree is put back."""
     slot = getattr(change.owner, change.field)
     if change.index is None:
@@ -161,7 +215,7 @@ def _made(module: str, tree: ast.Module, whole: str, change: Change) -> Mutant:
         slot[change.index] = change.new
         text = ast.unparse(tree)
         slot[change.index] = old
-    return Mutant(module, change.line, change.kind, *_difference(whole, text), text + "\n")
+    return Mutant(module, function, change.line, change.kind, *_difference(whole, text), text + "\n")
 
 
 def _difference(before: str, after: str) -> tuple[str, str]:

@@ -1,7 +1,8 @@
-"""Would the arguments notice? Every mutant of the tick is killed by one of them or explained in a reviewed file.
+"""Would the arguments notice? Every mutant of the tick is told apart by one of them, or explained in a reviewed file.
 
-The cheapest argument is asked first: replay of recorded runs, the symbolic proof of the part concerned, the
-exhaustive exploration, lockstep with the reference. A crash counts for the argument that met it.
+The cheapest argument is asked first. A mutant that the file calls equivalent has to be proved the same tick by the
+solver, or at least get past every argument; a line of the file that fits no mutant is an error as well. So is a
+mutant that the solver proves the same and the file does not list: somebody has to have looked at it.
 """
 
 import random
@@ -14,35 +15,23 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from oxlatch_sim.proof.channel_lemmas import CHANNELS
-from oxlatch_sim.proof.channels import explore_channel
-from oxlatch_sim.proof.explore import explore
-from oxlatch_sim.proof.explore_small import Small
-from oxlatch_sim.proof.lockstep import run_share
-from oxlatch_sim.proof.mutant_recordings import core_runs, gate_runs, sense_runs, whole_runs
-from oxlatch_sim.proof.mutant_source import MODULES, Mutant, applied, mutants_of
-from oxlatch_sim.proof.mutant_ticks import tick_runs
-from oxlatch_sim.proof.symbolic import system_of
-from oxlatch_sim.proof.symbolic_prove import is_broken
+from oxlatch_sim.proof.mutant_arguments import ARGUMENTS, Arguments
+from oxlatch_sim.proof.mutant_same import NotDecided, difference
+from oxlatch_sim.proof.mutant_source import Mutant, mutants_of
 
 EQUIVALENT_PATH = Path(__file__).with_name("equivalent_mutants.toml")
-ARGUMENTS = ("replay", "symbolic", "exhaustive", "reference")
 SAMPLE_SHARE = 0.05
-LOCKSTEP_TICKS = 30_000
-LOCKSTEP_SEED = 7
-SENSE_MODULES = tuple(name for name in MODULES if name.startswith("sense"))
-CHANNELS_OF = {
-    "sense": ("switch", "contact", "proof", "coil", "time"),
-    "sense_engine": ("throttle", "rpm"),
-    "sense_fuel": ("fuel", "block"),
-    "sense_supply": ("supply", "collapse", "line"),
-    "sense_volts": ("bus", "rail"),
-}
+LIGHT_BELOW = 1_000
+
+Key = tuple[str, str, str, str]  # module, function, line, changed line
 
 
 @dataclass
 class Judged:
-    """What became of one mutant: the argument that killed it, or "equivalent" with a reason, or "survived"."""
+    """What became of one mutant: the argument that noticed it, "equivalent", "survived", or "wrongly listed".
+
+    `reason` is that of the file, or what the solver says of a survivor.
+    """
 
     where: str
     kind: str
@@ -50,11 +39,12 @@ class Judged:
     after: str
     fate: str
     reason: str = ""
+    is_proved: bool = False
 
 
 @dataclass
 class MutantReport:
-    """All of them."""
+    """All of them, and the lines of the file that fit none."""
 
     judged: list[Judged] = field(default_factory=list)
     seconds: float = 0.0
@@ -62,175 +52,145 @@ class MutantReport:
 
     @property
     def killed_by(self) -> dict[str, int]:
-        """How many each argument killed."""
-        return {name: sum(one.fate == name for one in self.judged) for name in ARGUMENTS}
+        """How many each argument noticed."""
+        return {name: self.count(name) for name in ARGUMENTS}
 
     @property
     def survivors(self) -> list[Judged]:
-        """Mutants that nothing killed and nobody explained."""
+        """Mutants that nothing noticed and nobody explained."""
         return [one for one in self.judged if one.fate == "survived"]
+
+    @property
+    def wrongly_listed(self) -> list[Judged]:
+        """Mutants that the file calls equivalent and an argument tells apart."""
+        return [one for one in self.judged if one.fate == "wrongly listed"]
+
+    def count(self, fate: str) -> int:
+        """How many met this fate."""
+        return sum(one.fate == fate for one in self.judged)
+
+    def problems(self) -> list[str]:
+        """Everything that is wrong, in sentences."""
+        lives = [f"mutant lives: {one.where}: {one.before} -> {one.after}: {one.reason}" for one in self.survivors]
+        wrong = [f"listed as equivalent but {one.reason}: {one.where}: {one.after}" for one in self.wrongly_listed]
+        return [*lives, *wrong, *[f"listed as equivalent but no such mutant: {line}" for line in self.unused]]
 
     def row(self) -> dict[str, Any]:
         """The section of the report with its stable keys."""
         return {
             "total": len(self.judged),
             "killed_by": self.killed_by,
-            "equivalent": sum(one.fate == "equivalent" for one in self.judged),
-            "survived": [asdict(one) for one in self.survivors],
+            "equivalent": self.count("equivalent"),
+            "proved_the_same": sum(one.is_proved for one in self.judged),
+            "survived": [asdict(one) for one in [*self.survivors, *self.wrongly_listed]],
+            "unused": self.unused,
             "seconds": round(self.seconds, 1),
         }
 
 
-class Killers:
-    """The arguments with what they need from the unchanged code, made once."""
-
-    def __init__(self) -> None:
-        self.core = core_runs()
-        self.gate = gate_runs()
-        self.ticks = tick_runs()
-        self.sense = sense_runs()
-        self.whole = whole_runs()
-
-    @cache  # noqa: B019 - one object lives as long as the process
-    def explored(self, stages: int) -> tuple[Any, ...]:
-        """What the exploration of the unchanged code answers."""
-        return _explored(stages)
-
-    @cache  # noqa: B019
-    def channel(self, name: str) -> tuple[Any, ...]:
-        """What the exploration of one channel of the unchanged code answers."""
-        return _channel(name)
-
-    def prepare(self) -> None:
-        """Run every argument once on the unchanged code."""
-        for stages in (1, 2):
-            self.explored(stages)
-        for names in CHANNELS_OF.values():
-            for name in names:
-                self.channel(name)
-
-    def replay(self, module: str) -> bool:
-        """Whether a recorded run comes out differently."""
-        runs: list[Any] = [*self.whole]
-        if module in SENSE_MODULES:
-            runs = [*self.sense, *runs]
-        elif module == "gate":
-            runs = [*self.gate, *self.core, *runs]
-        elif module != "controller":
-            runs = [*self.core, *self.ticks, *runs]
-        return any(run.differs() for run in runs)
-
-    def symbolic(self, module: str) -> bool:
-        """Whether a claim about the part concerned fails."""
-        systems = ["sense"] if module in SENSE_MODULES else ["core"]
-        if module == "gate":
-            systems = ["gate", "core"]
-        return any(is_broken(system_of(name)) for name in systems)
-
-    def exhaustive(self, module: str) -> bool:
-        """Whether the exploration finds other states, other transitions or a broken claim."""
-        if module in SENSE_MODULES:
-            return any(_channel(name) != self.channel(name) for name in CHANNELS_OF[module])
-        if module == "controller":
-            return False
-        return any(_explored(stages) != self.explored(stages) for stages in (1, 2))
-
-    def reference(self, module: str) -> bool:
-        """Whether the lockstep with the reference breaks."""
-        return module != "controller" and bool(run_share(LOCKSTEP_TICKS, LOCKSTEP_SEED).mismatches)
-
-
-def _explored(stages: int) -> tuple[Any, ...]:
-    found = explore(Small(stages, reduced=True))
-    return found.digest, len(found.order), tuple(sorted(found.breaches)), tuple(found.seen.reasons)
-
-
-def _channel(name: str) -> tuple[Any, ...]:
-    found = explore_channel({channel.name: channel for channel in CHANNELS}[name])
-    return found.states, found.transitions, found.broken, str(found.levels)
-
-
-def fate_of(mutant: Mutant, killers: Killers) -> str:
-    """The first argument that kills a mutant, cheapest first, or "survived"."""
-    with applied(mutant.module, mutant.text):
-        for name in ARGUMENTS:
-            argument: Callable[[str], bool] = getattr(killers, name)
-            try:
-                if argument(mutant.module):
-                    return name
-            except Exception:  # a mutant that crashes has been noticed
-                return name
-    return "survived"
-
-
-@cache
-def equivalents() -> dict[tuple[str, str, str], str]:
-    """Reviewed reasons: (module, line, changed line or "*") to reason."""
-    table = tomllib.loads(EQUIVALENT_PATH.read_text("utf-8"))
-    found = {}
-    for row in table["mutant"]:
-        for after in row.get("after", ["*"]):
-            found[(row["module"], row["line"], after)] = row["reason"]
+def read_equivalents(path: Path = EQUIVALENT_PATH) -> dict[Key, str]:
+    """Reviewed reasons, one per changed line. ValueError when one is listed twice or has no reason."""
+    found: dict[Key, str] = {}
+    for row in tomllib.loads(path.read_text("utf-8")).get("mutant", []):
+        for after in row["after"]:
+            key = (row["module"], row["function"], row["line"], after)
+            if key in found or not row["reason"].strip():
+                raise ValueError(f"{path.name}: {' | '.join(key)}: listed twice or without a reason")
+            found[key] = row["reason"]
     return found
 
 
-def reason_for(mutant: Mutant) -> str | None:
-    """Why a mutant cannot be told apart, if that was reviewed."""
-    known = equivalents()
-    return known.get((mutant.module, mutant.before, mutant.after)) or known.get((mutant.module, mutant.before, "*"))
+def key_of(mutant: Mutant) -> Key:
+    """How the file names a mutant: it survives moved lines, and ends when the line itself changes."""
+    return mutant.module, mutant.function, mutant.before, mutant.after
+
+
+@cache
+def equivalents() -> dict[Key, str]:
+    """The file that comes with the package."""
+    return read_equivalents()
 
 
 def chosen(modules: tuple[str, ...], share: float = 1.0, seed: int = 0, whole: tuple[str, ...] = ()) -> list[Mutant]:
     """Mutants of the modules: a seeded share of them, and all of those in `whole`."""
-    found = []
+    found: list[Mutant] = []
     for name in modules:
         mutants = mutants_of(name)
         if name not in whole and share < 1.0:
-            mutants = random.Random(f"{seed} {name}").sample(mutants, max(1, round(share * len(mutants))))
+            kept = random.Random(f"{seed} {name}").sample(range(len(mutants)), max(1, round(share * len(mutants))))
+            mutants = tuple(mutants[at] for at in sorted(kept))
         found += mutants
     return found
 
 
-_killers: Killers | None = None
+def unused_lines(modules: tuple[str, ...], listed: dict[Key, str]) -> list[str]:
+    """Lines of the file that fit no mutant of these modules."""
+    known = {key_of(mutant) for name in modules for mutant in mutants_of(name)}
+    return [" | ".join(key) for key in listed if key not in known and (key[0] in modules or len(modules) > 1)]
 
 
-def _start(killers: Killers) -> None:
-    global _killers
-    _killers = killers
+def judge(mutant: Mutant, arguments: Arguments, listed: dict[Key, str]) -> Judged:
+    """What becomes of one mutant."""
+    judged = Judged(mutant.where, mutant.kind, mutant.before, mutant.after, "equivalent")
+    reason = listed.get(key_of(mutant))
+    told = told_by_solver(mutant) if reason is not None else ""
+    if told == SAME:
+        judged.reason, judged.is_proved = reason or "", True
+        return judged
+    judged.fate = arguments.fate_of(mutant)
+    if reason is None:
+        judged.reason = told_by_solver(mutant) if judged.fate == "survived" else ""
+    elif judged.fate == "survived":
+        judged.fate, judged.reason = "equivalent", reason
+    else:
+        judged.fate, judged.reason = "wrongly listed", f"{judged.fate} tells it apart"
+    return judged
+
+
+SAME = "the solver proves it the same tick"
+
+
+def told_by_solver(mutant: Mutant) -> str:
+    """Whether the solver can tell a mutant from the tick, in words."""
+    try:
+        found = difference(mutant)
+    except NotDecided as undecided:
+        return str(undecided)
+    return SAME if found is None else f"within the invariants it can differ in {', '.join(found.words)}"
+
+
+_shared: tuple[Arguments, dict[Key, str]] | None = None
 
 
 def _judge(mutant: Mutant) -> Judged:
-    assert _killers is not None
-    reason = reason_for(mutant)
-    fate = "equivalent" if reason else fate_of(mutant, _killers)
-    return Judged(mutant.where, mutant.kind, mutant.before, mutant.after, fate, reason or "")
+    assert _shared is not None
+    return judge(mutant, *_shared)
 
 
 def judge_mutants(
-    mutants: list[Mutant], workers: int = 1, progress: Callable[[int, int, Judged], None] | None = None
+    mutants: list[Mutant],
+    workers: int = 1,
+    progress: Callable[[int, int, Judged], None] | None = None,
+    arguments: Arguments | None = None,
 ) -> MutantReport:
-    """Every mutant's fate. An explained mutant is not run again: `contradicted` does that."""
+    """Every mutant's fate."""
     began = time.perf_counter()
-    killers = Killers()
-    killers.prepare()
     report = MutantReport()
-    for one in _judged(mutants, killers, workers):
+    for one in _judged(mutants, workers, arguments or Arguments(light=len(mutants) < LIGHT_BELOW)):
         report.judged.append(one)
         if progress:
             progress(len(report.judged), len(mutants), one)
+    report.unused = unused_lines(tuple({mutant.module for mutant in mutants}), equivalents())
     report.seconds = time.perf_counter() - began
     return report
 
 
-def _judged(mutants: list[Mutant], killers: Killers, workers: int) -> Iterator[Judged]:
+def _judged(mutants: list[Mutant], workers: int, arguments: Arguments) -> Iterator[Judged]:
+    global _shared
+    _shared = arguments, equivalents()
     if workers == 1:
-        _start(killers)
         yield from map(_judge, mutants)
         return
-    with get_context("fork").Pool(workers, _start, (killers,)) as pool:
+    arguments.prepare()
+    with get_context("fork").Pool(workers) as pool:
         yield from pool.imap(_judge, mutants, chunksize=4)
-
-
-def contradicted(mutants: list[Mutant], killers: Killers) -> list[Mutant]:
-    """Mutants listed as equivalent that some argument kills after all: the file is wrong about them."""
-    return [one for one in mutants if reason_for(one) and fate_of(one, killers) != "survived"]
