@@ -1,6 +1,7 @@
-"""Inputs beyond the core in the plant: what is fitted is sampled, fails as named, and the master valve does its work."""
+"""Inputs beyond the core in the plant: what is fitted is sampled, fails as named; the master valve does its work."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -49,7 +50,7 @@ def test_a_detonating_engine_gives_single_events_and_fire_a_lasting_one() -> Non
     bench = aircraft("knock", "fire")
     bench.plant.extras.knocking = bench.plant.extras.fire = True
     words = [sampled(bench, 1)[v.RAW_EXTRAS] for _ in range(120)]
-    events = [before < after for before, after in zip(words, words[1:], strict=False)]
+    events = [before < after for before, after in pairwise(words)]
     assert 8 <= sum(events) <= 11
     assert all(word & v.EX_FIRE for word in words)
 

@@ -112,7 +112,7 @@ CORE_CHANGES = {
     (bench_modes, "s.ask_bits = OUT_RUN\n", "s.ask_bits = OUT_RUN | 1\n", BENCH_GAS): "core: bench asks no fuel",
     (gate, "not v.bench and ", "", RUN): "core: bench key bars fuel",
     (purge, " or v.rpm != RPM_STOPPED or", " or", PURGING): "core: venting needs a stopped engine",
-    (sequencer, "WAITING <= s.state <= GAP or", "WAITING <= s.state <= TRIP or", TRIP): "core: master oxidizer while armed",
+    (sequencer, "<= s.state <= GAP or", "<= s.state <= TRIP or", TRIP): "core: master oxidizer while armed",
     (sequencer, "    if c.fitted & FIT_MASTER_OX:\n", "    if c.fitted:\n", WAITING): "core: no master oxidizer",
     (permits, "(row_patterns(v.row, c) >> v.sel) & 1", "(c.patterns >> v.sel) & 1", READY): "core: pattern is allowed",
     (permits, "s.budget < needed(v.sel, c)", "s.budget < c.need_1", READY): "core: start finds enough",
