@@ -22,7 +22,7 @@ ARGUMENTS = ("replay", "symbolic", "exhaustive", "reference")  # cheapest first
 LOCKSTEP_TICKS = 30_000
 LOCKSTEP_SEED = 7
 LIGHT_EPISODES = 24
-LIGHT_WALKS = 2
+LIGHT_WALKS = 4
 LIMIT_S = 120  # for one argument; no sound tick comes near
 
 

@@ -9,10 +9,12 @@ from array import array
 from collections.abc import Iterator
 from copy import copy
 from importlib import import_module
+from itertools import product
 from typing import Any
 
 from oxlatch import vocabulary as k
 from oxlatch.sense import SENSE_WORDS
+from oxlatch.sense_extras import SAT_FIRST_DK, SAT_STEP_DK
 from oxlatch.settings import FIELDS, Settings
 from oxlatch_sim.proof.mutant_recordings import Recording, SensePlayer, Sieve, WholePlayer, Words
 
@@ -24,11 +26,13 @@ TURNS = {
     "BLOCK_MV": 1, "BOTTLE_DK": 0, "BARO_DAPA": 2, "AIR_DK": 2, "OUTLET_1_DK": 4, "OUTLET_2_DK": 4, "AIRSPEED_MV": 6,
 }  # fmt: skip
 SLOW_VALUES = 40
+SAT_STEPS = 10
 SLOW_HOLDS = (1, 4, 8, 9, 16, 24, 40, 64)
 ASIDE_EVERY = 10
 ASIDE_VALUES = 6  # per input
 SCENARIOS = ("full-sortie-two-stages", "release-and-quick-repush", "power-glitch-in-flow")
 WHOLE_TICKS = 3_000
+CORE_EXTRAS = k.FIT_BOTTLE_TEMPERATURE - k.FIT_DETENT_NC  # every flag from the one to the other
 EXTRAS = k.FIT_ALL & ~(k.FIT_BOTTLE_TEMPERATURE - 1)
 UNFITTED = 0.12
 FLAGS = range(k.FIT_DETENT_NC.bit_length() - 1, k.FIT_ALL.bit_length())
@@ -55,6 +59,7 @@ TOGETHER = (
     ("CURRENTS", "SHORTS"), ("BARO_DAPA", "AIR_DK"), ("OUTLET_1_DK", "OUTLET_2_DK"),
 )  # fmt: skip
 PHASE = next(at for at, (name, _count) in enumerate(SENSE_WORDS) if name == "phase")
+ROW = next(at for at, (name, _count) in enumerate(SENSE_WORDS) if name == "row")
 DIFFERENCES = ("chop", "fall", "rise", "drop", "match")  # settings that two samples differ by
 
 
@@ -82,7 +87,7 @@ def marks(c: Any) -> dict[int, tuple[int, ...]]:
         elif unit == "DK":
             values = {value for field, value in _constants() if field.endswith("_DK")}
             values |= {int(getattr(c, row[0])) for row in FIELDS if row[0].endswith("_dk")}
-            values |= {first + 50 * step for first in (2632,) for step in range(10)}
+            values |= {SAT_FIRST_DK + SAT_STEP_DK * step for step in range(SAT_STEPS)}
         elif unit == "DAPA":
             values = {value for field, value in _constants() if field.endswith("_DAPA")}
             values |= {-(-c_density * 2882 // 2844) for c_density in densities(c)}
@@ -131,11 +136,19 @@ def settings_for(seed: int) -> Settings:
     for flag in FLAGS:
         if chance.random() < UNFITTED:
             c.fitted &= ~(1 << flag)
+    if seed == 6:
+        c.fitted &= ~(CORE_EXTRAS & ~k.FIT_DETENT_NC)
     if seed % 2:
-        c.fitted &= ~EXTRAS | 1 << chance.choice([flag for flag in FLAGS if EXTRAS >> flag & 1])
+        kept = [1 << flag for flag in FLAGS if EXTRAS >> flag & 1 and chance.random() < 0.4]
+        outlets = (k.FIT_OUTLET_1, k.FIT_OUTLET_2, k.FIT_OUTLET_1, 0)[seed // 2 % 4]
+        c.fitted = c.fitted & ~EXTRAS | sum(kept) & ~(k.FIT_OUTLET_1 | k.FIT_OUTLET_2) | outlets
     c.leak_watch_ticks = chance.choice((40, 60))
     c.shut_slow_ticks, c.shut_stuck_ticks = chance.choice(((2, 4), (4, 9)))
     c.chatter_limit_ticks, c.chatter_cost_ticks = chance.choice(((4, 2), (3, 3), (9, 4)))
+    if seed % 4 == 2:
+        c.match_mv = 60
+        for step in range(SAT_STEPS):
+            setattr(c, f"sat_{step}_mv", 2400 + 100 * step)
     c.knock_window_ticks = chance.choice((3, 12))
     return c
 
@@ -169,6 +182,8 @@ class RawWalk:
         self.marks = {at: values for at, values in marks(self.settings).items() if at in group}
         self.raw = usual_samples()
         self.usual = usual_samples()
+        if seed >= 2:  # purged: the outlets are as cold as they have to be
+            self.usual[k.RAW_OUTLET_1_DK] = self.usual[k.RAW_OUTLET_2_DK] = int(self.settings.outlet_cold_dk)
         self.left = dict.fromkeys(group, 0)
         self.driven = self.bits = 0
         self.calm = self.flutter = 0
@@ -178,6 +193,8 @@ class RawWalk:
     def recording(self) -> Recording:
         """What the walk and its side steps show that no walk before has."""
         player = self.sieve.player
+        if self.settings.fitted & k.FIT_BOTTLE_TEMPERATURE and k.RAW_BOTTLE_DK in self.group:
+            self._saturation_aside(player.words())
         for tick in range(WALK_TICKS):
             self._step()
             given = (array("q", self.raw), self.driven, self.bits)
@@ -185,6 +202,20 @@ class RawWalk:
                 self._step_aside(player.words())
             self.sieve.tick(given, (self.group, player.sense.phase))
         return self.sieve.recording
+
+    def _saturation_aside(self, start: Words) -> None:
+        """Line pressures on and beside the saturation pressure of every step of temperature, give and take."""
+        start = ((*start[0][:PHASE], 7, *start[0][PHASE + 1 :]), start[1])
+        sat = [int(getattr(self.settings, f"sat_{step}_mv")) for step in range(SAT_STEPS)]
+        for step, beside in product(range(SAT_STEPS), (-1, 0, 1)):
+            raw = array("q", self.raw)
+            raw[k.RAW_BOTTLE_DK] = SAT_FIRST_DK + SAT_STEP_DK * step + beside
+            give = self.settings.match_mv
+            for limit in {self.settings.supply_permit_mv, *(mv + give for mv in sat), *(mv - give for mv in sat)}:
+                for off in (-1, 0, 1):
+                    raw[k.RAW_SUPPLY_MV] = max(limit + off, 0)
+                    self.sieve.aside((array("q", raw), 0, 0), ("saturation", step, beside, limit, off), start)
+        self.sieve.player.load(start)
 
     def _step(self) -> None:
         chance = self.chance
@@ -222,6 +253,8 @@ class RawWalk:
             turn = TURNS.get(raw_names()[index])
             if turn is not None:  # looked at in this turn only
                 start = ((*start[0][:PHASE], turn - 1 & 7, *start[0][PHASE + 1 :]), start[1])
+            if index == k.RAW_BARO_DAPA and chance.random() < 0.5:  # the air has been thin for long
+                start = ((*start[0][:ROW], k.ROWS - 1, *start[0][ROW + 1 :]), start[1])
             for value in chance.sample(values, min(ASIDE_VALUES if turn is None else SLOW_VALUES, len(values))):
                 raw = array("q", self.raw)
                 raw[index] = value

@@ -9,9 +9,10 @@ import copy
 import inspect
 import linecache
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import import_module
 from types import CodeType, FunctionType, ModuleType
@@ -45,6 +46,7 @@ class Mutant:
     before: str
     after: str
     text: str
+    nth: int = 1  # of the same changes of the same line in the function
 
     @property
     def id(self) -> str:
@@ -95,7 +97,17 @@ def mutants_in(name: str, source: str) -> tuple[Mutant, ...]:
         mutant = _made(name, function, tree, whole, change)
         if mutant.before != mutant.after:
             found.setdefault((mutant.line, mutant.before, mutant.after), mutant)
-    return tuple(sorted(found.values(), key=lambda mutant: (mutant.line, mutant.kind, mutant.after)))
+    return _numbered(sorted(found.values(), key=lambda mutant: (mutant.line, mutant.kind, mutant.after)))
+
+
+def _numbered(mutants: list[Mutant]) -> tuple[Mutant, ...]:
+    seen: Counter[tuple[str, str, str]] = Counter()
+    numbered = []
+    for mutant in mutants:
+        same = mutant.function, mutant.before, mutant.after
+        seen[same] += 1
+        numbered.append(replace(mutant, nth=seen[same]))
+    return tuple(numbered)
 
 
 def _function_changes(tree: ast.Module) -> Iterator[tuple[str, "Change"]]:

@@ -101,8 +101,12 @@ def read_equivalents(path: Path = EQUIVALENT_PATH) -> dict[Key, str]:
 
 
 def key_of(mutant: Mutant) -> Key:
-    """How the file names a mutant: it survives moved lines, and ends when the line itself changes."""
-    return mutant.module, mutant.function, mutant.before, mutant.after
+    """How the file names a mutant: it survives moved lines, and ends when the line itself changes.
+
+    The second line of a function that reads and is changed alike is followed by "  # 2", and so on.
+    """
+    line = mutant.before if mutant.nth == 1 else f"{mutant.before}  # {mutant.nth}"
+    return mutant.module, mutant.function, line, mutant.after
 
 
 @cache

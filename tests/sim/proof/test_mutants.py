@@ -102,7 +102,7 @@ def test_a_moved_line_keeps_its_explanation():
 
 def test_the_solver_names_the_words_that_a_mutant_changes():
     found = difference(mutant_of("gate", "g.away_n += 1", "g.away_n += 2"))
-    assert found is not None and found.words == ("gate.away_n",)
+    assert found is not None and "gate.away_n" in found.words
     assert difference(explained()) is None
 
 
