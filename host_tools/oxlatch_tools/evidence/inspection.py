@@ -12,8 +12,7 @@ from oxlatch_tools.evidence.life import Life, lives
 from oxlatch_tools.installation import Installation
 from oxlatch_tools.installation_fitted import not_fitted
 from oxlatch_tools.installation_settings import lead_and_tail
-from oxlatch_tools.installation_system import Valve
-from oxlatch_tools.planning.electrical import COLD_K, coil_volts, release_s
+from oxlatch_tools.planning.electrical import COLD_K, coil_volts, release_s, valve_kinds
 from oxlatch_tools.planning.page import pattern_name
 from oxlatch_tools.presentation import Units, quantity_text
 
@@ -155,20 +154,9 @@ def _lines(installation: Installation, units: Units) -> Part:
     return Part("Lines, leaks, cleanliness", tuple(checks))
 
 
-def _kinds(installation: Installation) -> list[tuple[str, Valve]]:
-    found = [
-        ("O stage valve", installation.oxidizer_valve),
-        ("F stage valve", installation.fuel_valve),
-        ("Purge valve", installation.purge_valve),
-    ]
-    if installation.master_fuel_valve is not None:
-        found.append(("F master valve", installation.master_fuel_valve))
-    return found
-
-
 def _valves(installation: Installation, units: Units) -> Part:
     checks = []
-    for name, valve in _kinds(installation):
+    for name, valve in valve_kinds(installation):
         checks.append(Check(f"{name}: coil at 20 °C", f"{valve.resistance:g} Ω within 5 %", f"{FILE}; {JUDGEMENT}"))
         times = f"opens {1e3 * valve.opening:.0f} ms, shuts {1e3 * valve.closing:.0f} ms, within 20 %"
         checks.append(Check(f"{name}: times in flight volts, at pressure", times, f"{FILE}; {JUDGEMENT}"))
@@ -191,7 +179,7 @@ def _electrics(installation: Installation, units: Units) -> Part:
         Check("Rails dead with MASTER off, contact open, controller reset", "each alone", "rails of the notes"),
         Check("Bus comparator drops the rails below", f"{data.hard:g} V", FILE),
     ]
-    for name, valve in _kinds(installation)[:2]:
+    for name, valve in valve_kinds(installation)[:2]:
         volts = coil_volts(installation, valve, everything, data.in_flight, data.coil_hot)
         checks.append(
             Check(

@@ -166,7 +166,8 @@ def _patterns(installation: Installation) -> Table:
     return Table("patterns", "Every pattern", columns, rows, "bus / R(20 °C)", f"{WIRE_SOURCE}; {COIL_SOURCE}")
 
 
-def _valves(installation: Installation) -> list[tuple[str, Valve]]:
+def valve_kinds(installation: Installation) -> list[tuple[str, Valve]]:
+    """Name and data of every kind of valve that is fitted; the two stage valves come first."""
     found = [
         ("O stage valve", installation.oxidizer_valve),
         ("F stage valve", installation.fuel_valve),
@@ -182,7 +183,7 @@ def _valves(installation: Installation) -> list[tuple[str, Valve]]:
 def _coils(installation: Installation, shown: Pattern) -> Table:
     data = installation.electrical
     rows: list[tuple[str | float | None, ...]] = []
-    for name, valve in _valves(installation):
+    for name, valve in valve_kinds(installation):
         pattern = () if name == "Purge valve" else shown
         cases = [(data.in_flight, COLD_K), (data.in_flight, data.coil_hot), (data.lowest, data.coil_hot)]
         volts = [coil_volts(installation, valve, pattern, bus, temperature) for bus, temperature in cases]
@@ -213,7 +214,7 @@ def _runs(installation: Installation, shown: Pattern) -> list[tuple[str, int, fl
     runs = [("Feed: bus to run switch", data.feed_gauge, data.feed_length, loads(installation, shown).total)]
     runs += [
         (name, valve.wire_gauge, valve.wire_length, coil_current(installation, valve))
-        for name, valve in _valves(installation)
+        for name, valve in valve_kinds(installation)
     ]
     return runs
 
@@ -263,7 +264,7 @@ def release_s(installation: Installation, valve: Valve, coil_k: float) -> float:
 def _order(installation: Installation) -> Table:
     data = installation.electrical
     rows: list[tuple[str | float | None, ...]] = []
-    for name, valve in _valves(installation):
+    for name, valve in valve_kinds(installation):
         rows.append(
             (
                 name,
