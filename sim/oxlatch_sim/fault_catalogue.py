@@ -15,7 +15,7 @@ from oxlatch.vocabulary import (
     SW_SEL_SHIFT,
 )
 from oxlatch_sim.fault_extras import extra_faults
-from oxlatch_sim.fault_kinds import PLANT, STAGE, Action, Change, Contact, Effect, Fault, Pickup
+from oxlatch_sim.fault_kinds import PLANT, STAGE, Action, Change, Contact, Effect, Fault, Pickup, contact_failures
 from oxlatch_sim.plant import engine, sensors
 from oxlatch_sim.plant.bottle import VAPOUR
 from oxlatch_sim.plant.valve import JAMMED_OPEN, JAMMED_SHUT
@@ -44,24 +44,12 @@ def _sensor(prefix: str, path: str, what: str, row: int) -> Iterator[Fault]:
 
 def _contact(prefix: str, bit: int, what: str, row: int, part: str = PLANT) -> Iterator[Fault]:
     """The four ways a contact fails."""
-    kinds = (
-        ("stuck_off", sensors.STUCK_OFF, "stuck open or its lead off"),
-        ("stuck_on", sensors.STUCK_ON, "welded, or its lead shorted"),
-        ("chatters", sensors.CHATTERING, "chatters"),
-        ("late", sensors.SLOW, "300 ms late"),
-    )
-    for name, kind, words in kinds:
+    for name, kind, words in contact_failures("300 ms"):
         yield Fault(f"{prefix}_{name}", row, f"{what} {words}", (Contact(bit, kind),), part)
 
 
 def _proofs() -> Iterator[Fault]:
-    kinds = (
-        ("stuck_off", sensors.STUCK_OFF, "stuck open or its lead off"),
-        ("stuck_on", sensors.STUCK_ON, "welded, or its lead shorted"),
-        ("chatters", sensors.CHATTERING, "chatters"),
-        ("late", sensors.SLOW, "120 ms late"),
-    )
-    for name, kind, words in kinds:
+    for name, kind, words in contact_failures("120 ms"):
         path = "plant.stages.{n}.proof_fault"
         yield Fault(f"proof_{name}", 2, f"proof switch {words}", (Change(path, kind),), STAGE)
 

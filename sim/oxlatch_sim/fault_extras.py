@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from oxlatch.vocabulary import COIL_MASTER_OX, EX_FIRE, EX_KNOCK, EX_MIXTURE_RICH, EX_RETARD
-from oxlatch_sim.fault_kinds import Action, Change, Effect, ExtraContact, Fault
+from oxlatch_sim.fault_kinds import Action, Change, Effect, ExtraContact, Fault, contact_failures
 from oxlatch_sim.plant import sensors
 from oxlatch_sim.plant.valve import JAMMED_OPEN, JAMMED_SHUT
 
@@ -52,13 +52,7 @@ def _airspeed() -> Iterator[Fault]:
 
 
 def _contact(prefix: str, bit: int, what: str, row: int, needs: str) -> Iterator[Fault]:
-    kinds = (
-        ("stuck_off", sensors.STUCK_OFF, "stuck open or its lead off"),
-        ("stuck_on", sensors.STUCK_ON, "welded, or its lead shorted"),
-        ("chatters", sensors.CHATTERING, "chatters"),
-        ("late", sensors.SLOW, "300 ms late"),
-    )
-    for name, kind, words in kinds:
+    for name, kind, words in contact_failures("300 ms"):
         yield Fault(f"{prefix}_{name}", row, f"{what} {words}", (ExtraContact(bit, kind),), needs=needs)
 
 

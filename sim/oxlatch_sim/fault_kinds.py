@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from oxlatch_sim.plant import sensors
+
 if TYPE_CHECKING:
     from oxlatch_sim.bench import Bench
 
@@ -64,3 +66,13 @@ class Fault:
     part: str = PLANT
     needs: str = ""
     """The input or part, in the words of the installation file, without which there is nothing to fail."""
+
+
+def contact_failures(late: str) -> tuple[tuple[str, int, str], ...]:
+    """The four ways any contact fails: end of the fault's name, what the sensor does, words; `late` is how late."""
+    return (
+        ("stuck_off", sensors.STUCK_OFF, "stuck open or its lead off"),
+        ("stuck_on", sensors.STUCK_ON, "welded, or its lead shorted"),
+        ("chatters", sensors.CHATTERING, "chatters"),
+        ("late", sensors.SLOW, f"{late} late"),
+    )

@@ -7,6 +7,7 @@ ticks (see `observation`) and the settings, and keeps its own history.
 from typing import Any
 
 from oxlatch import vocabulary as v
+from oxlatch_sim.altitude_row import ROW_FIELDS
 from oxlatch_sim.observation import Tick
 
 STAGES = range(v.STAGES_MAX)
@@ -235,8 +236,7 @@ class PatternAllowed(Monitor):
         flowing = tick["state"] in FLOWING
         latching = flowing and not self.flowing
         self.flowing = flowing
-        row = tick["verdict"].get("row", 0)
-        patterns = getattr(self.c, f"patterns_{row}") if row else self.c.patterns
+        patterns = getattr(self.c, ROW_FIELDS[tick["verdict"].get("row", 0)])
         return bool(patterns >> tick["verdict"]["sel"] & 1) if latching else None
 
 

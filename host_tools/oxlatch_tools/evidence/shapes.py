@@ -4,32 +4,13 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-
-class FaultRow(BaseModel):
-    """One run of the campaign; times in ms."""
-
-    fault: str
-    phase: str
-    corner: str
-    hardware: str
-    stages: str
-    hazard_row: int
-    fuel_only_ms: float
-    oxidizer_only_ms: float
-    detected_by: str
-    off_ms: int | None
-    latch: int
-    final_state: str
-    bound_ms: float
-    within: bool
-    oxidizer_bound_ms: float
-    oxidizer_within: bool
+from oxlatch_sim.campaign import Row
 
 
 class Campaign(BaseModel):
     """Result of `oxlatch faults`."""
 
-    rows: list[FaultRow]
+    rows: list[Row]
 
 
 class Monitored(BaseModel):
